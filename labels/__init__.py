@@ -1,0 +1,1 @@
+"""What is printed: label and paper designs that turn plain values into PDF bytes."""

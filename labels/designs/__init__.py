@@ -1,0 +1,1 @@
+"""The designs, one module each: a frozen dataclass of plain values, and how it is drawn on a sheet."""

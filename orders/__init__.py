@@ -1,0 +1,1 @@
+"""The work: one folder per step, in the order an animal meets them."""

@@ -1,0 +1,388 @@
+"""What the clerk does at the tailgate and the counter."""
+
+from __future__ import annotations
+
+from django.db.models import Q
+from django.utils import timezone
+
+from orders.intake.facts import AnimalFacts, HunterFacts, phone_e164, search_form
+from orders.intake.models import Animal, ArrivedAs, Contact, DiseaseTest, Order, Season, Tenderloin
+from orders.ledger.entry import Answer, Entry, action, pooled_animals
+from orders.ledger.holds import put_hold
+from orders.ledger.models import (
+    BODY_KINDS,
+    ENDED,
+    HoldKind,
+    Piece,
+    PieceKind,
+    PieceState,
+    Point,
+    Run,
+    RunKind,
+)
+from orders.ledger.refusal import Refusal
+from orders.ledger.runs import close_run, is_skinned, runs_of
+from orders.ledger.scale import OnScale, check_species_weight, one_division_mg
+from orders.ledger.weights import last_weighing, received_so_far_mg
+from shop.codes import Kind
+from shop.counters import new_codes, take
+from shop.models import NoTagReason, PieceForm, Place, Species
+from shop.places import shop_settings, sink
+from shop.weights import format_mg
+
+# RFC 5321, 4.5.3.1.3, as erratum 1690 reads it: a path has 256 characters, two of them brackets.
+MAX_EMAIL = 254
+ONE_HEAD = ("head", "antlers")
+ONE_PIECE = (ArrivedAs.WHOLE, ArrivedAs.SKINNED, ArrivedAs.BIRDS)
+
+
+@action("new_order")
+def new_order(entry: Entry, season: Season, *, rush: bool = False) -> Answer:
+    """The next order number of a season, before anything else is known."""
+    seq = take(f"season-{season.pk}")
+    entry.order = Order.objects.create(
+        code=new_codes(Kind.ORDER)[0],
+        season=season,
+        seq=seq,
+        number=f"{season.short}-{seq:04d}",
+        created_at=entry.at,
+        created_by=entry.by.person,
+        rush=rush,
+    )
+    return Answer(f"Order {entry.order.number}.", {"order": entry.order.pk})
+
+
+@action("name_hunter")
+def name_hunter(
+    entry: Entry, order: Order, *, contact: Contact | None = None, facts: HunterFacts | None = None
+) -> Answer:
+    """Write down whose order it is: a known hunter, corrected if facts are given too, or a new one."""
+    order = entry.about(order)
+    if facts is not None:
+        values = {
+            "name": facts.name.strip()[:80],
+            "phone": phone_e164(facts.phone, shop_settings().region),
+            "email": facts.email.strip(),
+            "address": facts.address.strip()[:200],
+            "license_no": facts.license_no.strip()[:40],
+            "search": search_form(facts.name),
+        }
+        if not values["name"]:
+            raise Refusal("name_missing", "Write down the hunter's name.", "name")
+        if len(values["email"]) > MAX_EMAIL:
+            raise Refusal("email_wrong", "No email address is that long.", "email")
+        if contact is None:
+            contact = Contact.objects.create(**values)
+        else:
+            entry.data["before"] = Contact.objects.values(*values).get(pk=contact.pk)
+            Contact.objects.filter(pk=contact.pk).update(**values)
+    if contact is None:
+        raise Refusal("name_missing", "Write down the hunter's name.", "name")
+    Order.objects.filter(pk=order.pk).update(hunter=contact)
+    # An animal that was put down as the hunter's follows when somebody else turns out to be the hunter.
+    mine = Q(taker=None) | Q(taker=order.hunter_id) if order.hunter_id else Q(taker=None)
+    order.animals.filter(mine).update(taker=contact)
+    return Answer(f"{order.number} is {facts.name if facts else contact.name}'s.", {"contact": contact.pk})
+
+
+@action("record_order")
+def record_order(
+    entry: Entry,
+    order: Order,
+    *,
+    dropped_off_by: str = "",
+    may_collect: str = "",
+    note: str = "",
+    rush: bool = False,
+    grind_together: bool = False,
+    promised_on: object = None,
+) -> Answer:
+    """Who dropped it off, who may collect, and what concerns the whole order. Grind together only before grinding."""
+    order = entry.about(order)
+    whose = Q(animal__order=order) | Q(order=order)
+    ground = Run.objects.filter(whose, kind=RunKind.GRIND, put_back=False).exists()
+    if ground and grind_together != order.grind_together:
+        raise Refusal("grind_began", "Grinding has begun: it stays as it was agreed.", "grind_together")
+    Order.objects.filter(pk=order.pk).update(
+        dropped_off_by=dropped_off_by.strip()[:80],
+        may_collect=may_collect.strip()[:160],
+        note=note.strip()[:80],
+        rush=rush,
+        grind_together=grind_together,
+        promised_on=promised_on,
+    )
+    return Answer(f"{order.number} is written down.")
+
+
+@action("add_animal")
+def add_animal(
+    entry: Entry,
+    order: Order,
+    *,
+    species: Species,
+    arrived_as: str,
+    facts: AnimalFacts,
+    place: Place,
+    tag_no: str = "",
+    no_tag_reason: NoTagReason | None = None,
+    weight: OnScale | None = None,
+) -> Answer:
+    """Take an animal in. One that comes whole is a piece at once; quarters and bags follow with `bring_piece`.
+
+    Without a tag and without a reason the shop allows it is written down but not received. Untagged birds are
+    refused (50 CFR 20.81: no one may receive or hold untagged migratory birds of another).
+    """
+    order = entry.about(order)
+    if order.closed_at:
+        raise Refusal("order_closed", f"{order.number} is closed.")
+    facts.check(entry.at)
+    tag_no = tag_no.strip()[:40]
+    if species.is_bird and not tag_no:
+        raise Refusal(
+            "untagged_birds", "Untagged birds cannot be taken in: they need the hunter's tag.", "tag_no"
+        )
+    if species.is_bird != (arrived_as == ArrivedAs.BIRDS):
+        raise Refusal("arrival_wrong", f"A {species.name.lower()} does not come in that way.", "arrived_as")
+    if no_tag_reason is not None and not no_tag_reason.active:
+        raise Refusal("reason_inactive", "That reason is not allowed any more.", "no_tag_reason")
+    if weight is not None and arrived_as not in ONE_PIECE:
+        raise Refusal("weigh_pieces", "It comes in pieces: each is weighed as it is written down.", "weight")
+    _refuse_tag_twice(tag_no, order)
+    values = facts.values()
+    values["taker"] = facts.taker or order.hunter
+    animal = Animal.objects.create(
+        order=order,
+        n=order.animals.count() + 1,
+        species=species,
+        arrived_as=arrived_as,
+        arrived_at=entry.at,
+        arrived_on=timezone.localdate(entry.at),
+        tag_no=tag_no,
+        tag_key=tag_key(tag_no),
+        no_tag_reason=None if tag_no else no_tag_reason,
+        **values,
+    )
+    entry.animal = animal
+    refs: dict[str, int] = {"animal": animal.pk}
+    if arrived_as in ONE_PIECE:
+        form = PieceForm.objects.filter(is_whole=True).order_by("sort", "id").first()
+        name = f"{facts.bird_count or 1} birds" if species.is_bird else "carcass"
+        kind = PieceKind.BAG if species.is_bird else PieceKind.CARCASS
+        refs["piece"] = _receive(entry, animal, kind, name, form, weight, place).pk
+    if facts.disease_test != DiseaseTest.NONE and shop_settings().hold_for_test:
+        put_hold(entry, animal, HoldKind.DISEASE_TEST, facts.sample_no and f"sample {facts.sample_no}")
+    shown = f"{animal.label}: {species.name} taken in."
+    if not animal.has_tag:
+        shown = f"{animal.label}: {species.name} is here but not received: the tag is missing."
+    return Answer(shown, refs)
+
+
+def tag_key(tag_no: str) -> str:
+    """A tag's letters and digits alone, so that `WT 10021` and `wt-10021` are one tag."""
+    return "".join(filter(str.isalnum, tag_no)).upper()
+
+
+def _refuse_tag_twice(tag_no: str, order: Order) -> None:
+    """One tag is one animal within a season; one that was refused at the door may come back with it."""
+    if not tag_no:
+        return
+    # Orders are locked one by one; the season is what two orders with the same tag share.
+    season = Season.objects.select_for_update().get(pk=order.season_id)
+    same = Animal.objects.filter(tag_key=tag_key(tag_no), order__season=season)
+    same = same.exclude(ended__in=["void", "refused"])
+    other = same.select_related("order").first()
+    if other is not None:
+        raise Refusal("tag_taken", f"Tag {tag_no} is on {other.label} already.", "tag_no")
+
+
+def _receive(
+    entry: Entry,
+    animal: Animal,
+    kind: PieceKind,
+    name: str,
+    form: PieceForm | None,
+    weight: OnScale | None,
+    place: Place,
+) -> Piece:
+    piece = entry.new_piece(
+        kind, animal, name, form=form, state=PieceState.RECEIVED, place=place, guard=False
+    )
+    if weight is not None:
+        _weigh_received(entry, animal, piece, weight)
+    return piece
+
+
+def _weigh_received(entry: Entry, animal: Animal, piece: Piece, weight: OnScale) -> None:
+    """Keep a received weight, if the animal can weigh that much with all its pieces."""
+    entry.weigh(Point.RECEIVED, weight, animal=animal, piece=piece)
+    check_species_weight(animal.species, received_so_far_mg(animal), confirmed=weight.confirmed)
+
+
+@action("bring_piece")
+def bring_piece(
+    entry: Entry, animal: Animal, *, form: PieceForm, place: Place, weight: OnScale | None = None
+) -> Answer:
+    """One more piece of an animal that came as pieces: a quarter, a bag, a head; each with its own weight and tag."""
+    entry.about(animal)
+    if animal.ended:
+        raise Refusal("animal_ended", f"{animal.label} is {animal.get_state_display().lower()}.")
+    if animal.arrived_as in (ArrivedAs.WHOLE, ArrivedAs.SKINNED, ArrivedAs.BIRDS) and not form.is_kept_part:
+        raise Refusal("came_whole", f"{animal.label} came whole: it brought no {form.name.lower()}.", "form")
+    if runs_of(animal, RunKind.CUT).filter(closed_at=None).exists() and not form.is_kept_part:
+        raise Refusal("cutting_began", f"{animal.label} is at the block just now.", "form")
+    if form.is_whole:
+        raise Refusal("form_wrong", "A whole carcass is taken in as a whole animal.", "form")
+    boneless = animal.arrived_as in (ArrivedAs.BONELESS, ArrivedAs.TRIM)
+    if boneless and not (form.is_boneless or form.is_kept_part):
+        raise Refusal(
+            "form_wrong", f"{animal.label} came boneless: it brought no {form.name.lower()}.", "form"
+        )
+    single = form.is_kept_part or "left" in form.code or "right" in form.code
+    same = ONE_HEAD if form.code in ONE_HEAD else (form.code,)
+    if single and animal.pieces.filter(form__code__in=same).exclude(state=PieceState.VOID).exists():
+        raise Refusal("piece_twice", f"{animal.label} has brought its {form.name.lower()} already.", "form")
+    kind = PieceKind.KEPT if form.is_kept_part else PieceKind.BAG if form.is_boneless else PieceKind.QUARTER
+    if kind == PieceKind.KEPT:
+        piece = entry.new_piece(
+            kind, animal, form.name.lower(), form=form, state=PieceState.WAITING, place=place, guard=False
+        )
+        if weight is not None:
+            weighing = entry.weigh(Point.PART_OFF, weight, animal=animal, piece=piece)
+            check_species_weight(animal.species, weighing.mg, confirmed=weight.confirmed)
+    else:
+        piece = _receive(entry, animal, kind, form.name.lower(), form, weight, place)
+    return Answer(f"{animal.label}: {piece.name} taken in.", {"piece": piece.pk})
+
+
+@action("weigh_received")
+def weigh_received(entry: Entry, piece: Piece, *, weight: OnScale) -> Answer:
+    """Weigh a piece that is here and was not weighed yet; a wrong weight is voided first."""
+    entry.about(piece)
+    assert piece.animal is not None
+    if piece.kind not in BODY_KINDS or piece.state not in (PieceState.RECEIVED, PieceState.HANGING):
+        raise Refusal("not_to_weigh", f"{piece.name} is past the scale at the door.", "weight")
+    if piece.weighings.filter(point=Point.RECEIVED, event__voided_by=None).exists():
+        raise Refusal(
+            "weighed_already", f"{piece.name} is weighed already. Void that weight first.", "weight"
+        )
+    _weigh_received(entry, piece.animal, piece, weight)
+    hung = last_weighing(piece, Point.HANGING)
+    came = weight.net()[2]
+    if hung is not None and hung.mg > came.mg + one_division_mg(hung.reading, came):
+        said = f"It cannot have come with less than the {format_mg(hung.mg)} that hang."
+        raise Refusal("came_less_than_hangs", said, "weight")
+    return Answer(f"{piece.animal.label}: {piece.name} weighed.")
+
+
+@action("correct_animal")
+def correct_animal(entry: Entry, animal: Animal, *, facts: AnimalFacts) -> Answer:
+    """Correct or complete what is written about an animal; what it was before stays in the event."""
+    entry.about(animal)
+    facts.check(animal.arrived_at)
+    values = facts.values()
+    values["taker"] = facts.taker or animal.taker
+    entry.data["before"] = {name: str(getattr(animal, name)) for name in values}
+    if is_skinned(animal):
+        late = [
+            name for name in ("keep_head", "keep_cape", "keep_hide") if values[name] != getattr(animal, name)
+        ]
+        if late:
+            raise Refusal(
+                "skinned_already", "It is skinned already: what is kept cannot change any more.", late[0]
+            )
+    _refuse_pulled_elsewhere(animal, facts)
+    asked = (facts.disease_test, facts.sample_no) != (animal.disease_test, animal.sample_no)
+    Animal.objects.filter(pk=animal.pk).update(**values)
+    waits = animal.holds.filter(kind=HoldKind.DISEASE_TEST, released_at=None).exists()
+    wants = facts.disease_test != DiseaseTest.NONE and shop_settings().hold_for_test
+    if asked and wants and not waits:
+        put_hold(entry, animal, HoldKind.DISEASE_TEST, facts.sample_no and f"sample {facts.sample_no}")
+    return Answer(f"{animal.label} is written down.")
+
+
+def _refuse_pulled_elsewhere(animal: Animal, facts: AnimalFacts) -> None:
+    """A tenderloin that is bagged here was not taken in the field (`pulled_already`)."""
+    bags = animal.pieces.filter(kind=PieceKind.TENDERLOIN).exclude(state=PieceState.VOID)
+    bagged = " ".join(bags.values_list("name", flat=True))
+    for side in ("left", "right"):
+        answer = getattr(facts, f"tenderloin_{side}")
+        if side in bagged and answer in (Tenderloin.FIELD, Tenderloin.DAMAGED):
+            raise Refusal("pulled_already", f"The {side} tenderloin is bagged here.", f"tenderloin_{side}")
+
+
+@action("record_tag")
+def record_tag(
+    entry: Entry, animal: Animal, *, tag_no: str = "", no_tag_reason: NoTagReason | None = None
+) -> Answer:
+    """Record the tag, or the reason the shop's rules allow; only then is the animal received."""
+    order = entry.about(animal)
+    tag_no = tag_no.strip()[:40]
+    if not tag_no and (no_tag_reason is None or not no_tag_reason.active):
+        raise Refusal(
+            "tag_missing", "Write down the tag number, or choose a reason that the shop allows.", "tag_no"
+        )
+    if animal.species.is_bird and not tag_no:
+        raise Refusal(
+            "untagged_birds", "Untagged birds cannot be taken in: they need the hunter's tag.", "tag_no"
+        )
+    if not tag_no and animal.tag_no and animal.runs.filter(put_back=False).exists():
+        raise Refusal(
+            "tag_recorded", f"Work has begun under tag {animal.tag_no}: correct it, but keep one.", "tag_no"
+        )
+    if tag_key(tag_no) != animal.tag_key:
+        _refuse_tag_twice(tag_no, order)
+    entry.data["before"] = {"tag_no": animal.tag_no, "no_tag_reason": str(animal.no_tag_reason or "")}
+    Animal.objects.filter(pk=animal.pk).update(
+        tag_no=tag_no, tag_key=tag_key(tag_no), no_tag_reason=None if tag_no else no_tag_reason
+    )
+    return Answer(f"{animal.label} is received." if tag_no else f"{animal.label} is received without a tag.")
+
+
+@action("file_tag")
+def file_tag(entry: Entry, animal: Animal, *, where: str) -> Answer:
+    """Where the state tag is kept when it comes off with the hock."""
+    entry.about(animal)
+    where = where.strip()[:60]
+    if not where:
+        raise Refusal("where_missing", "Say where the tag is kept.", "where")
+    Animal.objects.filter(pk=animal.pk).update(tag_filed_at=where)
+    return Answer(f"{animal.label}: the tag is kept in {where}.")
+
+
+@action("end_animal")
+def end_animal(entry: Entry, animal: Animal, *, ending: str, reason: str) -> Answer:
+    """End an animal early: `refused` at the door, `spoiled`, or `void` when it was written down by mistake."""
+    entry.about(animal)
+    if ending not in ("refused", "spoiled", "void"):
+        raise Refusal("ending_unknown", "Choose how it ends.", "ending")
+    if not reason.strip():
+        raise Refusal("reason_missing", "Say why; the reason is kept.", "reason")
+    if animal.ended:
+        raise Refusal("animal_ended", f"{animal.label} is {animal.get_state_display().lower()} already.")
+    if animal.packages.exclude(piece__state=PieceState.VOID).exists():
+        raise Refusal("packed_already", f"{animal.label} has packs: void them first.")
+    if pooled_animals(animal.order).filter(pk=animal.pk).exists():
+        raise Refusal(
+            "pooled_already",
+            f"Meat of {animal.label} is ground together with others: put it on hold.",
+            "ending",
+        )
+    _stop_work(entry, animal, reason.strip())
+    if ending == "void":
+        # What was never there is nowhere: it keeps no order open.
+        here = list(animal.pieces.exclude(state__in=ENDED).select_related("container"))
+        entry.move(here, state=PieceState.VOID, place=sink("void"), cold=True)
+    Animal.objects.filter(pk=animal.pk).update(ended=ending)
+    return Answer(f"{animal.label} is {ending}: {reason.strip()}")
+
+
+def _stop_work(entry: Entry, animal: Animal, reason: str) -> None:
+    """Close open jobs: nobody can finish one on an ended animal, and it would keep its station busy for good.
+
+    What lay on the table is put aside where it is, until it is hauled.
+    """
+    for run in animal.runs.filter(closed_at=None):
+        close_run(entry, run, reason)
+    for piece in animal.pieces.filter(state=PieceState.TABLE).select_related("place"):
+        aside = PieceState.RECEIVED if piece.kind in BODY_KINDS else PieceState.WAITING
+        entry.move(piece, state=aside, place=piece.place, cold=True)

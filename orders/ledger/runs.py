@@ -1,0 +1,68 @@
+"""Opening and closing a job of work."""
+
+from __future__ import annotations
+
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from orders.intake.models import Animal, Order
+from orders.ledger.entry import Entry
+from orders.ledger.models import Run, RunKind
+from orders.ledger.refusal import Refusal
+from shop.codes import Kind
+from shop.counters import new_codes
+from shop.models import Station
+
+
+def refuse_if_open(kind: RunKind, owner: Animal | Order) -> None:
+    """Refuse when the same job is open already, saying who has it, where and since when (`already_open`)."""
+    whose = {"animal": owner} if isinstance(owner, Animal) else {"order": owner}
+    run = (
+        Run.objects.filter(kind=kind, closed_at=None, **whose).select_related("opened_by", "station").first()
+    )
+    if run is not None:
+        since = timezone.localtime(run.opened_at).strftime("%H:%M")
+        name = owner.label if isinstance(owner, Animal) else owner.number
+        raise Refusal("already_open", f"{run.opened_by} has had {name} open at {run.station} since {since}.")
+
+
+def open_run(entry: Entry, kind: RunKind, owner: Animal | Order, station: Station) -> Run:
+    """Open a job for one animal, or for one order whose meat is ground together."""
+    refuse_if_open(kind, owner)
+    run = Run.objects.create(
+        code=new_codes(Kind.RUN)[0],
+        kind=kind,
+        animal=owner if isinstance(owner, Animal) else None,
+        order=owner if isinstance(owner, Order) else None,
+        station=station,
+        opened_by=entry.by.person,
+        opened_at=entry.at,
+    )
+    entry.run = run
+    return run
+
+
+def runs_of(animal: Animal, kind: RunKind) -> QuerySet[Run]:
+    """The jobs of one kind that an animal has or had; those opened by mistake and put back do not count."""
+    return animal.runs.filter(kind=kind, put_back=False)
+
+
+def is_skinned(animal: Animal) -> bool:
+    """Whether skinning was finished."""
+    return runs_of(animal, RunKind.SKIN).filter(closed_at__isnull=False).exists()
+
+
+def need_open(run: Run) -> None:
+    """Refuse work on a job that is finished (`run_closed`)."""
+    if run.closed_at is not None:
+        raise Refusal("run_closed", f"This {run.get_kind_display().lower()} is finished already.")
+
+
+def close_run(entry: Entry, run: Run, reason: str = "") -> None:
+    """Close a job by compare-and-set; two people finishing at once get one answer each."""
+    changed = Run.objects.filter(pk=run.pk, closed_at=None).update(
+        closed_at=entry.at, close_reason=reason[:200]
+    )
+    if changed != 1:
+        raise Refusal("run_closed", f"This {run.get_kind_display().lower()} is finished already.")
+    run.closed_at, run.close_reason = entry.at, reason[:200]

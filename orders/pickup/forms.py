@@ -1,0 +1,135 @@
+"""Handing over, telling the hunter, closing."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from orders.ledger.models import Piece
+from orders.pickup.queries import SHOW, Leaving
+from shop.forms import HouseForm
+
+HOW_TOLD = (
+    ("by phone", "By phone"),
+    ("by text message", "By text message"),
+    ("by email", "By email"),
+    ("left a message", "Left a message"),
+    ("in person", "In person"),
+)
+LONGEST_MARK = 200_000
+
+
+class PickupFilter(HouseForm):
+    show = forms.ChoiceField(
+        label="Show",
+        choices=[(code, words) for code, (words, _) in SHOW.items()],
+        error_messages={"invalid_choice": "Choose one of the list."},
+    )
+
+
+class ReleaseForm(HouseForm):
+    """What leaves, with whom, and the mark. The ticks are the pieces' ids."""
+
+    pieces = forms.TypedMultipleChoiceField(label="What leaves now", coerce=int, required=False)
+    scan = forms.CharField(label="Scan each box", required=False, max_length=200)
+    collector = forms.CharField(
+        label="Collected by",
+        max_length=80,
+        required=False,
+        help_text="The name of the person who stands here.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    mark = forms.CharField(required=False, widget=forms.HiddenInput, max_length=LONGEST_MARK)
+    initials = forms.CharField(
+        label="Initials",
+        max_length=12,
+        required=False,
+        help_text="Typed by the collector, where nothing is drawn.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    owed_confirmed = forms.BooleanField(label="Hand over though money is owed", required=False)
+
+    def __init__(self, *args: Any, offered: list[Leaving], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.offered = offered
+        field = self.fields["pieces"]
+        assert isinstance(field, forms.TypedMultipleChoiceField)
+        field.choices = [(each.piece.pk, each.words) for each in offered]
+        field.error_messages["invalid_choice"] = "Something that was ticked has left already. Look again."
+
+    @property
+    def ticked(self) -> set[int]:
+        """Ids that are ticked, as they were posted."""
+        if not self.is_bound:
+            return set()
+        return {int(each) for each in self.data.getlist("pieces") if each.isascii() and each.isdigit()}  # type: ignore[attr-defined]
+
+    def clean_mark(self) -> list[Any]:
+        typed = self.cleaned_data["mark"]
+        if not typed:
+            return []
+        try:
+            strokes = json.loads(typed)
+        except (ValueError, RecursionError):
+            strokes = None
+        if not isinstance(strokes, list):
+            raise ValidationError("The mark did not arrive whole. Sign again.", code="mark_wrong")
+        return strokes
+
+    def chosen(self) -> tuple[Piece, ...]:
+        """The ticked pieces, in the order they are shown."""
+        keys = set(self.cleaned_data["pieces"])
+        return tuple(each.piece for each in self.offered if each.piece.pk in keys)
+
+
+class NotifyForm(HouseForm):
+    how = forms.ChoiceField(
+        label="How", choices=HOW_TOLD, error_messages={"invalid_choice": "Choose how the hunter was told."}
+    )
+
+
+class HaulForm(HouseForm):
+    where = forms.CharField(
+        label="Who hauls it, or the ticket's number",
+        max_length=120,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        error_messages={"required": "Say who hauls it, or the ticket's number."},
+    )
+
+
+class HandBackForm(HouseForm):
+    """What is left of an animal that was refused or spoiled goes back to somebody."""
+
+    collector = forms.CharField(
+        label="Who takes it back",
+        max_length=80,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        error_messages={"required": "Write down who takes it back."},
+    )
+    initials = forms.CharField(
+        label="Initials",
+        max_length=12,
+        help_text="Typed by the person who takes it.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        error_messages={"required": "Whoever takes it back types initials."},
+    )
+
+
+class ReopenForm(HouseForm):
+    reason = forms.CharField(
+        label="Why it is opened again",
+        max_length=160,
+        error_messages={"required": "Say why; the reason is kept."},
+    )
+
+
+class CloseForm(HouseForm):
+    reason = forms.CharField(
+        label="Reason",
+        max_length=200,
+        required=False,
+        help_text="Needed while anything is here or owed: unclaimed and given away, say. It is kept.",
+    )
