@@ -55,7 +55,7 @@ demo: $(VENV)/runtime.stamp
 	  rm -rf $(DEMO)/season.txt $(DEMO)/gambrel.sqlite3* $(DEMO)/media $(DEMO)/print; fi
 	@$(DEMO_ENV) $(PY) manage.py migrate --verbosity 0
 	@if [ ! -f $(DEMO)/season.txt ]; then \
-	  echo "Building the demo season, a minute or so ..."; \
+	  echo "Building the demo season, about a minute ..."; \
 	  $(DEMO_ENV) $(PY) manage.py load_catalog && \
 	  $(DEMO_ENV) $(PY) manage.py demo > $(DEMO)/season.part && \
 	  mv $(DEMO)/season.part $(DEMO)/season.txt; fi
@@ -65,6 +65,7 @@ demo: $(VENV)/runtime.stamp
 serve: $(VENV)/runtime.stamp
 	@$(PY) manage.py migrate --verbosity 0
 	@$(PY) manage.py load_catalog
+	@$(PY) manage.py setup_shop
 	@$(PY) manage.py serve --port $(PORT)
 
 test: $(VENV)/dev.stamp

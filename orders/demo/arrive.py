@@ -128,7 +128,7 @@ class Arrival:
             return "pieces" if self.rng.random() < 0.9 else "whole"
         if self.plan.case:
             return "whole"
-        return self.rng.choices(("whole", "skinned", "boneless", "trim"), (76, 8, 10, 6))[0]
+        return self.rng.choices(("whole", "skinned", "boneless", "trim"), (50, 10, 22, 18))[0]
 
     def _facts(self, species: str, arrived: str, young: bool) -> AnimalFacts:
         rng, plan = self.rng, self.plan

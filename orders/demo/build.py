@@ -16,7 +16,6 @@ from orders.demo.plan import OrderPlan, plan_season
 from orders.demo.setup import NAME, Shop, open_shop
 from orders.demo.story import Story
 from orders.intake.models import Contact, Order
-from orders.ledger.check import problems
 from shop import catalog
 from shop.context import shop_settings_kept
 from shop.models import ShopSettings, Species
@@ -74,7 +73,4 @@ def build(
             Story(hands, plan, seed, known).play()
             progress(done, len(plans))
         open_everywhere(hands, rng)
-        found = problems()
-        if found:
-            raise DemoRefusedError("The demo's ledger does not agree: " + " ".join(found[:5]))
     return shop

@@ -9,17 +9,17 @@ from random import Random
 STAGES = ("booked", "received", "skinned", "cut", "ground", "packed", "stored", "told", "collected")
 DAYS = 42
 # The days, counted back from today, on which a hunting season opened: everybody comes at once.
-OPENERS = {37: 16, 36: 12, 23: 16, 22: 12, 9: 14, 5: 42, 4: 36, 3: 20}
+OPENERS = {37: 16, 36: 12, 23: 14, 22: 10, 9: 12, 5: 62, 4: 54, 3: 36}
 SPECIES = (
-    ("white-tailed-deer", 55),
+    ("white-tailed-deer", 51),
     ("mule-deer", 21),
     ("elk", 6),
     ("pronghorn", 6),
     ("wild-boar", 4),
     ("black-bear", 3),
-    ("mallard", 2),
-    ("canada-goose", 1),
-    ("wild-turkey", 1),
+    ("mallard", 4),
+    ("canada-goose", 2),
+    ("wild-turkey", 2),
     ("moose", 1),
 )
 BIRDS = ("mallard", "canada-goose", "wild-turkey")
@@ -89,7 +89,7 @@ def plan_season(rng: Random, now: datetime, zone: tzinfo) -> list[OrderPlan]:
     today = now.astimezone(zone).date()
     for ago in range(DAYS, 0, -1):
         day = today - timedelta(days=ago)
-        usual = rng.randint(8, 10) if day.weekday() >= 5 else rng.randint(5, 7)
+        usual = rng.randint(7, 9) if day.weekday() >= 5 else rng.randint(4, 6)
         for _ in range(OPENERS.get(ago, usual)):
             minutes = rng.randint(0, 9 * 60 + 30)
             moments.append(datetime.combine(day, time(8), zone) + timedelta(minutes=minutes))

@@ -20,7 +20,7 @@ from orders.ledger.models import (
 from orders.ledger.refusal import Refusal
 from orders.ledger.runs import close_run, is_skinned, need_open, open_run
 from orders.ledger.scale import OnScale, one_division_mg
-from orders.ledger.weights import last_weighing
+from orders.ledger.weights import last_weighing, refuse_less_than_packed
 from shop.models import PieceForm, Place, PlaceKind, Step
 from shop.places import table_of
 from shop.weights import format_mg
@@ -276,6 +276,7 @@ def _weigh_hanging(entry: Entry, piece: Piece, weight: OnScale | None, run: Run 
     if came is not None and weighing.mg > came.mg + one_division_mg(came.reading, weighing.reading):
         said = f"{format_mg(weighing.mg)} hanging cannot be: {format_mg(came.mg)} came in."
         raise Refusal("hangs_more_than_came", said, "weight")
+    refuse_less_than_packed(_animal(piece))
     return weighing
 
 

@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from orders.intake.facts import AnimalFacts, HunterFacts, phone_e164, search_form
 from orders.intake.models import Animal, ArrivedAs, Contact, DiseaseTest, Order, Season, Tenderloin
-from orders.ledger.entry import Answer, Entry, action, pooled_animals
+from orders.ledger.entry import Answer, Entry, action
 from orders.ledger.holds import put_hold
 from orders.ledger.models import (
     BODY_KINDS,
@@ -23,7 +23,7 @@ from orders.ledger.models import (
 from orders.ledger.refusal import Refusal
 from orders.ledger.runs import close_run, is_skinned, runs_of
 from orders.ledger.scale import OnScale, check_species_weight, one_division_mg
-from orders.ledger.weights import last_weighing, received_so_far_mg
+from orders.ledger.weights import last_weighing, pooled_animals, received_so_far_mg, refuse_less_than_packed
 from shop.codes import Kind
 from shop.counters import new_codes, take
 from shop.models import NoTagReason, PieceForm, Place, Species
@@ -271,6 +271,7 @@ def weigh_received(entry: Entry, piece: Piece, *, weight: OnScale) -> Answer:
     if hung is not None and hung.mg > came.mg + one_division_mg(hung.reading, came):
         said = f"It cannot have come with less than the {format_mg(hung.mg)} that hang."
         raise Refusal("came_less_than_hangs", said, "weight")
+    refuse_less_than_packed(piece.animal)
     return Answer(f"{piece.animal.label}: {piece.name} weighed.")
 
 

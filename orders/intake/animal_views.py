@@ -37,8 +37,8 @@ from orders.intake.models import Animal, Order, Region
 from orders.intake.owed import animal_owes
 from orders.intake.views import HISTORY_SHOWN, animal_url
 from orders.ledger.holds import open_hold, release_hold
-from orders.ledger.models import ENDED, Event, Hold, Piece, Weighing
-from orders.ledger.voids import VOIDABLE, void_event, void_piece
+from orders.ledger.models import ENDED, Event, Hold, Piece, Point, Weighing
+from orders.ledger.voids import AT_THE_DOOR, VOIDABLE, void_event, void_piece
 from orders.pickup.forms import HandBackForm, HaulForm
 from orders.pickup.models import Release
 from shop.access import ShopRequest, roles
@@ -145,11 +145,12 @@ def _what_became_of(found: Animal) -> dict[str, Any]:
 
 
 def may_void(weighing: Weighing) -> bool:
-    """Whether a weighing can be taken back: recorded alone, not voided yet, its job not finished."""
+    """Whether a weighing can be taken back: recorded alone, not voided yet, its job not finished, not cut since."""
     event = weighing.event
     if hasattr(event, "voided_by") or not (event.verb in VOIDABLE or event.verb in WEIGHED_ALONE):
         return False
-    return event.run is None or event.run.closed_at is None
+    past = weighing.point == Point.RECEIVED and weighing.piece and weighing.piece.state not in AT_THE_DOOR
+    return not past and (event.run is None or event.run.closed_at is None)
 
 
 @roles("owner", "counter")

@@ -17,7 +17,6 @@ from typing import Any, Concatenate, ParamSpec, TypeVar
 from uuid import UUID, uuid4
 
 from django.db import IntegrityError, models, transaction
-from django.db.models import QuerySet
 from django.utils import timezone
 
 from orders.intake.models import Animal, Order
@@ -25,7 +24,6 @@ from orders.ledger import states
 from orders.ledger.models import (
     BODY_KINDS,
     ENDED,
-    Direction,
     Event,
     Hold,
     Movement,
@@ -41,7 +39,7 @@ from orders.ledger.models import (
 from orders.ledger.payload import clean, digest, plain, scrub
 from orders.ledger.refusal import Refusal
 from orders.ledger.scale import OnScale, check_pool_limit, check_species_limit
-from orders.ledger.weights import refuse_more_off_than_came
+from orders.ledger.weights import pooled_animals, refuse_more_off_than_came
 from shop.codes import Kind
 from shop.counters import new_codes
 from shop.models import Device, Person, Place, Station, Step
@@ -373,12 +371,6 @@ class Entry:
             payload_hash=payload_hash,
             data=data,
         )
-
-
-def pooled_animals(order: Order) -> QuerySet[Animal]:
-    """The animals whose meat went into what belongs to the order as a whole."""
-    went_in = RunLine.objects.filter(run__order=order, direction=Direction.IN, run__put_back=False)
-    return Animal.objects.filter(pk__in=went_in.values("piece__animal")).select_related("order")
 
 
 def _refuse_wrong_place(state: PieceState, place: Place) -> None:

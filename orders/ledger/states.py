@@ -101,32 +101,44 @@ def order_state(animals: Sequence[State], *, notified: bool, closed: bool) -> St
     return least
 
 
-def facts_of(order: Order) -> dict[Animal, AnimalFacts]:
+@dataclass(frozen=True, slots=True)
+class Cached:
+    """What is kept of an animal's state."""
+
+    pk: int
+    state: str
+    hung_at: datetime | None
+
+
+def facts_of(order: Order) -> list[tuple[Cached, AnimalFacts]]:
     """Every animal of an order with what its state hangs on; what belongs to the whole order counts for each."""
-    animals = list(order.animals.order_by("n"))
+    kept = ("pk", "state", "hung_at", "ended", "tag_no", "no_tag_reason_id")
+    animals = list(Animal.objects.filter(order=order.pk).order_by("n").values_list(*kept))
     # By keys, not by a join to the animal: an OR over a join reads every piece there is.
-    whose = Q(animal__in=[animal.pk for animal in animals]) | Q(order=order.pk)
-    rows = Piece.objects.filter(whose).order_by()
-    pieces = [
-        PieceFacts(*row)
-        for row in rows.values_list("kind", "state", "contents", "animal_id", "container__state")
-    ]
+    whose = Q(animal__in=[animal[0] for animal in animals]) | Q(order=order.pk)
+    named = ("kind", "state", "contents", "animal_id", "container__state")
+    # Sixty packs in one box are one fact.
+    rows = Piece.objects.filter(whose).order_by().values_list(*named).distinct()
+    pieces = [PieceFacts(*row) for row in rows]
     open_runs = list(Run.objects.filter(whose, closed_at=None).order_by().values_list("animal_id", "kind"))
-    return {
-        animal: AnimalFacts(
-            ended=animal.ended,
-            has_tag=animal.has_tag,
-            pieces=tuple(piece for piece in pieces if piece.animal_id in (animal.pk, None)),
-            open_runs=frozenset(kind for owner, kind in open_runs if owner in (animal.pk, None)),
+    return [
+        (
+            Cached(pk, state, hung_at),
+            AnimalFacts(
+                ended=ended,
+                has_tag=bool(tag_no or reason),
+                pieces=tuple(piece for piece in pieces if piece.animal_id in (pk, None)),
+                open_runs=frozenset(kind for owner, kind in open_runs if owner in (pk, None)),
+            ),
         )
-        for animal in animals
-    }
+        for pk, state, hung_at, ended, tag_no, reason in animals
+    ]
 
 
 def refresh(order: Order, at: datetime, *, hung: Collection[int] = ()) -> None:
     """Bring the cached states of an order and its animals up to date, at the end of an action."""
     found = []
-    for animal, facts in facts_of(order).items():
+    for animal, facts in facts_of(order):
         state = animal_state(facts)
         found.append(state)
         changed: dict[str, Any] = {}

@@ -16,7 +16,7 @@ from orders.ledger.models import (
 )
 from orders.ledger.refusal import Refusal
 from orders.ledger.runs import close_run, need_open
-from orders.ledger.weights import standing_lines
+from orders.ledger.weights import refuse_less_than_packed, standing_lines
 from shop.places import sink
 
 # What an event of these verbs recorded can be taken back by voiding the whole event.
@@ -81,6 +81,7 @@ def void_piece(entry: Entry, piece: Piece, *, reason: str) -> Answer:
             "not_voidable", f"{piece.name} is {piece.get_state_display().lower()}: it cannot be taken back."
         )
     entry.move(piece, state=PieceState.VOID, place=sink("void"), cold=True)
+    refuse_less_than_packed(animal)
     return Answer(f"{animal.label}: {piece.name} is taken back.")
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from django.db.models import Q, QuerySet, Sum
+from dataclasses import dataclass
+
+from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
 
 from orders.intake.models import Animal, ArrivedAs, Order
 from orders.ledger.models import (
@@ -21,7 +23,7 @@ from orders.ledger.scale import one_division_mg
 from shop.weights import Reading, format_mg, pounds
 
 # Not by a join to the event: what an action has just weighed has its event only at the action's end, and counts too.
-NOT_VOIDED = ~Q(event__in=Event.objects.exclude(voids=None).values("voids")) & (
+NOT_VOIDED = ~Exists(Event.objects.filter(voids=OuterRef("event"))) & (
     Q(piece=None) | ~Q(piece__state=PieceState.VOID)
 )
 
@@ -56,7 +58,7 @@ def last_weighing(piece: Piece, *points: Point) -> Weighing | None:
 
 def received_mg(animal: Animal) -> int | None:
     """Received weight over all its body pieces; None when any of them was not weighed at the door."""
-    return _body_mg(animal, (Point.RECEIVED,))
+    return _Body(animal).mg(Point.RECEIVED)
 
 
 def refuse_more_off_than_came(animal: Animal, off: Reading) -> None:
@@ -72,7 +74,7 @@ def refuse_more_off_than_came(animal: Animal, off: Reading) -> None:
 
 def received_so_far_mg(animal: Animal) -> int:
     """What was weighed at the door up to now, though pieces may still be unweighed."""
-    return sum(_newest(animal, (Point.RECEIVED,)).values())
+    return sum(_Body(animal).newest(Point.RECEIVED).values())
 
 
 def hung_mg(animal: Animal) -> int | None:
@@ -80,26 +82,37 @@ def hung_mg(animal: Animal) -> int | None:
 
     None when it was never weighed without the hide; the received weight of a hide-on animal is not a hanging weight.
     """
-    return _body_mg(animal, (Point.HANGING,)) or (
-        None if animal.arrived_as == "whole" else _body_mg(animal, (Point.HANGING, Point.RECEIVED))
-    )
-
-
-def _body_mg(animal: Animal, points: tuple[Point, ...]) -> int | None:
-    newest = _newest(animal, points)
-    body = animal.pieces.filter(kind__in=BODY_KINDS).exclude(state=PieceState.VOID).count()
-    return sum(newest.values()) if body and len(newest) == body else None
-
-
-def _newest(animal: Animal, points: tuple[Point, ...]) -> dict[int, int]:
-    """The newest standing weight of each body piece that was weighed at one of the points."""
-    rows = standing().filter(piece__animal=animal, piece__kind__in=BODY_KINDS, point__in=points)
-    return dict(rows.order_by("id").values_list("piece_id", "mg"))
+    return _Body(animal).hung_mg()
 
 
 def most_that_can_be_packed(animal: Animal) -> int | None:
     """The weight that an animal's own packs cannot exceed, fat apart: what hung, or else what came in."""
-    return hung_mg(animal) or received_mg(animal)
+    body = _Body(animal)
+    return body.hung_mg() or body.mg(Point.RECEIVED)
+
+
+class _Body:
+    """The body pieces of an animal with what they weighed at the door and hanging, read once."""
+
+    def __init__(self, animal: Animal) -> None:
+        self.whole = animal.arrived_as == "whole"
+        body = Piece.objects.filter(animal=animal.pk, kind__in=BODY_KINDS).exclude(state=PieceState.VOID)
+        self.pieces = set(body.order_by().values_list("pk", flat=True))
+        rows = standing().filter(piece__in=self.pieces, point__in=(Point.RECEIVED, Point.HANGING))
+        self.rows = list(rows.order_by("id").values_list("piece_id", "point", "mg"))
+
+    def newest(self, *points: Point) -> dict[int, int]:
+        """The newest standing weight of each piece that was weighed at one of the points."""
+        return {piece: mg for piece, point, mg in self.rows if point in points}
+
+    def mg(self, *points: Point) -> int | None:
+        """The weight of the whole body; None when part of it was not weighed."""
+        newest = self.newest(*points)
+        return sum(newest.values()) if self.pieces and len(newest) == len(self.pieces) else None
+
+    def hung_mg(self) -> int | None:
+        alone = self.mg(Point.HANGING)
+        return alone or (None if self.whole else self.mg(Point.HANGING, Point.RECEIVED))
 
 
 def packed_mg(owner: Animal | Order) -> int:
@@ -119,6 +132,46 @@ def added_mg(run_or_owner: Run | Animal | Order) -> int:
     else:
         lines = lines.filter(run__order=run_or_owner)
     return lines.aggregate(total=Sum("weighing__mg"))["total"] or 0
+
+
+def pooled_animals(order: Order) -> QuerySet[Animal]:
+    """The animals whose meat went into what belongs to the order as a whole."""
+    went_in = RunLine.objects.filter(run__order=order, direction=Direction.IN, run__put_back=False)
+    return Animal.objects.filter(pk__in=went_in.values("piece__animal")).select_related("order", "species")
+
+
+@dataclass(frozen=True, slots=True)
+class PackedBeyond:
+    """More in packs than there was: what is packed, what hung, what fat was added. Milligrams."""
+
+    packed: int
+    hung: int
+    added: int
+
+
+def packed_beyond(owner: Animal | Order) -> PackedBeyond | None:
+    """Packs that outweigh what hung and the fat, for one animal or for all that were ground together; else None."""
+    order = owner.order if isinstance(owner, Animal) else owner
+    pool = list(pooled_animals(order)) if order.grind_together else []
+    together = isinstance(owner, Order) or owner in pool
+    animals = pool if together else [owner]
+    owners = [*animals, order] if together else [owner]
+    packed = sum(packed_mg(each) for each in owners)
+    if not packed or not all(fat_was_weighed(each) for each in owners):
+        return None
+    hung = sum(
+        most_that_can_be_packed(each) or each.species.max_mg for each in animals if isinstance(each, Animal)
+    )
+    added = sum(added_mg(each) for each in owners)
+    return PackedBeyond(packed, hung, added) if packed > with_tolerance(hung + added) else None
+
+
+def refuse_less_than_packed(animal: Animal) -> None:
+    """Refuse a weight, or a piece taken back, that leaves less meat than is packed already (`packed_already`)."""
+    beyond = packed_beyond(animal)
+    if beyond is not None:
+        said = f"{format_mg(beyond.packed)} is packed already: {format_mg(beyond.hung)} hung would be too little."
+        raise Refusal("packed_already", said, "weight")
 
 
 def fat_was_weighed(owner: Animal | Order) -> bool:

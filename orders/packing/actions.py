@@ -5,7 +5,7 @@ from __future__ import annotations
 from orders.floor.plan import is_ground
 from orders.floor.skin import pulled_sides, tenderloins_to_pull
 from orders.intake.models import Animal, Order
-from orders.ledger.entry import Answer, Entry, action, pooled_animals
+from orders.ledger.entry import Answer, Entry, action
 from orders.ledger.hands import last_hand
 from orders.ledger.models import (
     Contents,
@@ -23,14 +23,7 @@ from orders.ledger.refusal import Refusal
 from orders.ledger.runs import close_run, need_open, open_run
 from orders.ledger.scale import OnScale
 from orders.ledger.voids import need_reason
-from orders.ledger.weights import (
-    added_mg,
-    fat_was_weighed,
-    last_weighing,
-    most_that_can_be_packed,
-    packed_mg,
-    with_tolerance,
-)
+from orders.ledger.weights import last_weighing, packed_beyond
 from orders.packing.models import Package
 from shop.models import Choice, Part, Place, PlaceKind, Station, Step
 from shop.places import shop_settings, sink, table_of
@@ -184,22 +177,11 @@ def _fat_in(run: Run) -> str:
 
 def _refuse_more_than_hung(owner: Animal | Order) -> None:
     """No pound from nowhere: packs and fat against what hung, for one animal or for all of an order together."""
-    order = owner.order if isinstance(owner, Animal) else owner
-    pool = list(pooled_animals(order))
-    together = isinstance(owner, Order) or owner in pool
-    animals = pool if together else [owner]
-    owners = [*animals, order] if together else [owner]
-    added = [added_mg(each) for each in owners]
-    if not all(fat_was_weighed(each) for each in owners):
-        return
-    limit = sum(
-        most_that_can_be_packed(each) or each.species.max_mg for each in animals if isinstance(each, Animal)
-    )
-    packed = sum(packed_mg(each) for each in owners)
-    if packed > with_tolerance(limit + sum(added)):
-        fat = f" and {format_mg(sum(added))} fat was added" if sum(added) else ""
-        said = f"That makes {format_mg(packed)} packed, but {format_mg(limit)} hung{fat}. Weigh again, with the tare."
-        raise Refusal("packed_beyond_hung", said, "weight")
+    beyond = packed_beyond(owner)
+    if beyond is not None:
+        fat = f" and {format_mg(beyond.added)} fat was added" if beyond.added else ""
+        said = f"That makes {format_mg(beyond.packed)} packed, but {format_mg(beyond.hung)} hung{fat}."
+        raise Refusal("packed_beyond_hung", f"{said} Weigh again, with the tare.", "weight")
 
 
 @action("void_package")

@@ -9,6 +9,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from orders.ledger.models import Piece
+from orders.ledger.refusal import Refusal
+from orders.pickup.actions import check_mark
 from orders.pickup.queries import SHOW, Leaving
 from shop.forms import HouseForm
 
@@ -75,9 +77,10 @@ class ReleaseForm(HouseForm):
             strokes = json.loads(typed)
         except (ValueError, RecursionError):
             strokes = None
-        if not isinstance(strokes, list):
-            raise ValidationError("The mark did not arrive whole. Sign again.", code="mark_wrong")
-        return strokes
+        try:
+            return check_mark(strokes if isinstance(strokes, list) else [None])
+        except Refusal as refusal:
+            raise ValidationError(refusal.sentence, code=refusal.code) from refusal
 
     def chosen(self) -> tuple[Piece, ...]:
         """The ticked pieces, in the order they are shown."""

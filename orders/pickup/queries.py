@@ -10,8 +10,8 @@ from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
 from orders.intake.models import Animal, Order, State
-from orders.ledger.entry import pooled_animals
 from orders.ledger.models import ENDED, Hold, Piece, PieceKind, PieceState
+from orders.ledger.weights import pooled_animals
 from orders.packing.models import Package
 from shop.codes import CodeError, read_code, spaced
 

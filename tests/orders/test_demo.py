@@ -36,12 +36,19 @@ NOON = datetime(2026, 11, 18, 12, 0, tzinfo=ZONE)
 
 
 def of_every_kind(plans: list[OrderPlan]) -> list[OrderPlan]:
-    """An order of each case, each species and each way, some of yesterday and the newest, not the whole season."""
+    """An order of each case, each species and each way, deer that still hang and the newest, not the whole season."""
     taken: dict[Any, OrderPlan] = {}
     for plan in plans:
         for key in (plan.case, plan.species, plan.together):
             taken.setdefault(key, plan)
-    found = {plan.n: plan for plan in [*taken.values(), *plans[-22:-16], *plans[-4:]]}
+    newest = plans[-1].arrives
+    hanging = [
+        plan
+        for plan in plans
+        if not plan.case and not plan.rush and plan.species == ("white-tailed-deer",)
+        if timedelta(days=2) < newest - plan.arrives < timedelta(days=4)
+    ]
+    found = {plan.n: plan for plan in [*taken.values(), *hanging[:9], *plans[-4:]]}
     return [found[n] for n in sorted(found)]
 
 

@@ -25,7 +25,7 @@ from orders.ledger.entry import By
 from orders.ledger.models import Piece, Run
 from orders.packing.actions import bring_to_wrap, finish_wrap, store
 from orders.pickup.actions import notify
-from shop.models import NoTagReason, PlaceKind, Species
+from shop.models import NoTagReason, PlaceKind, ShopSettings, Species
 from shop.places import add_place, sink
 from shop.weights import pounds
 from tests.orders.floor.tablet import refused
@@ -184,8 +184,6 @@ def test_every_animal_that_is_cut_can_be_opened_with_its_house_cut(
     scenario: Scenario, by: Stations, boneless_only: bool
 ) -> None:
     """The sheet that the house writes is never stale by itself, whatever came and however."""
-    from shop.models import ShopSettings
-
     ShopSettings.objects.update(boneless_only=boneless_only)
     n = 0
     for species in Species.objects.all():

@@ -12,7 +12,7 @@ from orders.floor.block import fill_lug, open_animal, record_waste, weigh_at_blo
 from orders.floor.grind import add_fat, finish_grind, start_grind, take_from_grinder
 from orders.floor.queries import block_queue, skin_queue
 from orders.floor.skin import finish_skinning, hang_up, pull_tenderloins, start_skinning, take_off
-from orders.intake.actions import end_animal, record_order, record_tag
+from orders.intake.actions import end_animal, record_order, record_tag, weigh_received
 from orders.ledger.entry import By
 from orders.ledger.holds import open_hold
 from orders.ledger.models import Event, Piece, Run
@@ -24,7 +24,7 @@ from orders.yields.queries import yield_of
 from shop.models import NoTagReason
 from shop.weights import pounds
 from tests.orders.floor.tablet import refused
-from tests.orders.pools import two_deer
+from tests.orders.pools import pieces_of_elk, two_deer
 from tests.scenario import Scenario, lb
 
 Stations = Callable[[str], By]
@@ -327,6 +327,25 @@ def test_a_quarter_that_comes_after_the_breakdown_is_cut_too(scenario: Scenario,
         fill_lug(run, by=by("block"), contents="whole_cuts", weight=lb("90"))
     record_waste(run, by=by("block"), what="bone_fat", weight=lb("7"))
     assert fresh(saddle["grind_trim"]).state == "waiting"
+
+
+def test_a_late_quarter_whose_meat_is_packed_is_not_taken_back_nor_weighed_down(
+    scenario: Scenario, by: Stations
+) -> None:
+    elk = pieces_of_elk(scenario, "EK-1", ("hind-quarter-left", "80"))
+    lugs = scenario.cut(elk, whole="20", trim="20")
+    run = bring_to_wrap(lugs["whole_cuts"], by=by("wrap")).fetch(Run)
+    late = scenario.bring(elk, "front-quarter-left")
+    weigh_received(late, by=by("counter"), weight=lb("40"))
+    scenario.pack(run, "backstrap", "steaks", *["20"] * 5, count=4)
+    with refused("packed_already"):
+        void_piece(late, by=by("counter"), **MISTAKE)
+    with refused("packed_already"):
+        hang_up(late, by=by("cooler"), place=scenario.places.rail, weight=lb("4"))
+    hang_up(late, by=by("cooler"), place=scenario.places.rail, weight=lb("39.6"))
+    void_event(Event.objects.get(verb="weigh_received"), by=by("counter"), reason="with the cart")
+    weigh_received(fresh(late), by=by("counter"), weight=lb("39.8"))
+    assert hung_mg(elk) == pounds(80) + pounds("39.8")
 
 
 def test_with_nothing_new_a_broken_down_animal_is_not_opened_again(scenario: Scenario, by: Stations) -> None:
