@@ -30,7 +30,7 @@ from shop.models import NoTagReason, PieceForm, Place, Species
 from shop.places import shop_settings, sink
 from shop.weights import format_mg
 
-# RFC 5321, 4.5.3.1.3, as erratum 1690 reads it: a path has 256 characters, two of them brackets.
+# A path has 256 characters, two of them brackets: RFC 5321, 4.5.3.1.3, as corrected by an erratum (from memory).
 MAX_EMAIL = 254
 ONE_HEAD = ("head", "antlers")
 ONE_PIECE = (ArrivedAs.WHOLE, ArrivedAs.SKINNED, ArrivedAs.BIRDS)
@@ -336,6 +336,9 @@ def record_tag(
     Animal.objects.filter(pk=animal.pk).update(
         tag_no=tag_no, tag_key=tag_key(tag_no), no_tag_reason=None if tag_no else no_tag_reason
     )
+    if animal.tag_no and tag_no != animal.tag_no:
+        now = f"to {tag_no}" if tag_no else "to none, with the reason"
+        return Answer(f"{animal.label}: tag corrected from {animal.tag_no} {now}.")
     return Answer(f"{animal.label} is received." if tag_no else f"{animal.label} is received without a tag.")
 
 

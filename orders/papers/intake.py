@@ -68,7 +68,7 @@ def kept_words(animal: Animal) -> str:
             found.append("antlers")
         elif answer == Keep.KEEP:
             found.append(words)
-        elif answer == Keep.UNANSWERED and field != "keep_organs" and animal.arrived_as == ArrivedAs.WHOLE:
+        elif answer == Keep.UNANSWERED and animal.arrived_as == ArrivedAs.WHOLE:
             found.append(f"{words} (not answered: kept)")
     return ", ".join(found)
 

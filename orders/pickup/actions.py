@@ -112,7 +112,9 @@ def close_order(entry: Entry, order: Order, *, reason: str = "") -> Answer:
         raise Refusal("order_closed", f"{order.number} is closed already.")
     left = pieces_left(order)
     if left and not reason.strip():
-        names = ", ".join(piece.name for piece in left[:6]) + (", ..." if len(left) > 6 else "")
+        # What lies in a box that is here is fetched with it.
+        alone = [piece for piece in left if piece.container_id is None]
+        names = ", ".join(piece.name for piece in alone[:6]) + (", ..." if len(alone) > 6 else "")
         raise Refusal("pieces_left", f"Still here or unaccounted for: {names}. Say why it closes.", "reason")
     if not left and not order.releases.exists() and not reason.strip():
         raise Refusal(

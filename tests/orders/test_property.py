@@ -76,7 +76,7 @@ from shop.weights import Reading
 from tests.scenario import Scenario
 
 # Some 30 s alone on one core; raise both to search deeper.
-EXAMPLES, STEP_COUNT = 10, 24
+EXAMPLES, STEP_COUNT = 16, 26
 number = st.integers(0, 10_000)
 tenths = st.integers(0, 1_500)
 STAGES = ("", "hung", "opened", "cut", "ground", "packed", "stored")
@@ -487,7 +487,7 @@ def test_whatever_people_do_the_ledger_agrees(machine: type[Shop]) -> None:
         ),
     )
     assert {
-        "open_animal",
+        "hang_up",
         "fill_lug",
         "finish_breakdown",
         "start_grind",

@@ -266,6 +266,12 @@ def test_without_a_tag_it_is_here_but_not_received(scenario: Scenario, clerk: By
     assert (animal.state, animal.tag_no, animal.no_tag_reason.code) == ("received", "", "farm-raised")
 
 
+def test_a_corrected_tag_says_from_what_to_what(scenario: Scenario, clerk: By) -> None:
+    animal = scenario.deer(tag="TL-884213")
+    said = record_tag(animal, by=clerk, tag_no="TL-884231").shown
+    assert said == f"{animal.label}: tag corrected from TL-884213 to TL-884231."
+
+
 def test_no_tag_and_no_reason_is_refused(scenario: Scenario, clerk: By, refused: Refused) -> None:
     animal = scenario.deer(tag="")
     assert refused("tag_missing", record_tag, animal, by=clerk).field == "tag_no"
