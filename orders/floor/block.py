@@ -97,7 +97,7 @@ def fill_lug(
 ) -> Answer:
     """A lug of whole cuts, grind trim or tenderloins, numbered and carded; all lugs cannot outweigh what hung."""
     entry.about(run)
-    need_open(run)
+    need_open(run, RunKind.CUT)
     station = entry.need_station(Step.BLOCK)
     animal = run.animal
     assert animal is not None
@@ -140,7 +140,7 @@ def _refuse_more_than_hung(animal: Animal) -> None:
 def record_waste(entry: Entry, run: Run, *, what: str, weight: OnScale | None = None) -> Answer:
     """Bone and fat, or waste: weighed, or said to be not weighed."""
     entry.about(run)
-    need_open(run)
+    need_open(run, RunKind.CUT)
     entry.need_station(Step.BLOCK)
     entry.guard(run.animal)
     if what not in WASTE_KINDS:
@@ -157,7 +157,7 @@ def record_waste(entry: Entry, run: Run, *, what: str, weight: OnScale | None = 
 def finish_breakdown(entry: Entry, run: Run, *, reason: str = "") -> Answer:
     """Done at the block. Bone, fat and waste are answered, the state tag is filed, requests are answered."""
     entry.about(run)
-    need_open(run)
+    need_open(run, RunKind.CUT)
     entry.need_station(Step.BLOCK)
     animal = run.animal
     assert animal is not None

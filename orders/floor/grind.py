@@ -69,7 +69,7 @@ def _run_at(station: Station, owner: Animal | Order) -> Run | None:
 def add_fat(entry: Entry, run: Run, *, kind: str, weight: OnScale | None = None, lot: str = "") -> Answer:
     """Fat added to the grind, always apart from the hunter's own meat; `lot` is the supplier's."""
     entry.about(run)
-    need_open(run)
+    need_open(run, RunKind.GRIND)
     entry.need_station(Step.GRIND)
     _guard(entry, run)
     if run.lines.filter(direction=Direction.OUT).exclude(piece__state=PieceState.VOID).exists():
@@ -90,7 +90,7 @@ def add_fat(entry: Entry, run: Run, *, kind: str, weight: OnScale | None = None,
 def take_from_grinder(entry: Entry, run: Run, *, weight: OnScale | None = None) -> Answer:
     """A lug of ground meat. More than went in and was added cannot come out (`out_beyond_in`)."""
     entry.about(run)
-    need_open(run)
+    need_open(run, RunKind.GRIND)
     station = entry.need_station(Step.GRIND)
     _guard(entry, run)
     owner = run.animal or run.order
@@ -126,7 +126,7 @@ def _refuse_more_than_went_in(run: Run) -> None:
 def finish_grind(entry: Entry, run: Run, *, reason: str = "") -> Answer:
     """The grinder is empty: its lugs are used up and the next hunter's may go in."""
     entry.about(run)
-    need_open(run)
+    need_open(run, RunKind.GRIND)
     entry.need_station(Step.GRIND)
     _guard(entry, run)
     lines = run.lines.exclude(piece__state=PieceState.VOID)

@@ -85,7 +85,7 @@ def take_off(
     Refuses (`kept_part`) to throw away what the hunter keeps; an unanswered question counts as keep.
     """
     entry.about(run)
-    need_open(run)
+    need_open(run, RunKind.SKIN)
     station = entry.need_station(Step.SKIN)
     animal = _run_animal(run)
     if what not in TAKEN_OFF:
@@ -219,7 +219,7 @@ def tenderloins_to_pull(animal: Animal) -> list[str]:
 def cut_off_bloodshot(entry: Entry, run: Run, *, region: str, weight: OnScale | None = None) -> Answer:
     """Bloodshot meat cut off, weighed or not: it is waste and never goes to grind trim."""
     entry.about(run)
-    need_open(run)
+    need_open(run, RunKind.SKIN, RunKind.CUT)
     entry.need_station(Step.SKIN, Step.BLOCK)
     animal = _run_animal(run)
     entry.guard(animal)
@@ -234,7 +234,7 @@ def finish_skinning(
 ) -> Answer:
     """Hang the skinned carcass, weighed or not. Kept parts must be off and tagged, or the reason is kept."""
     entry.about(run)
-    need_open(run)
+    need_open(run, RunKind.SKIN)
     entry.need_station(Step.SKIN)
     animal = _run_animal(run)
     missing = still_to_take_off(animal)

@@ -258,8 +258,11 @@ def bring_piece(
 def weigh_received(entry: Entry, piece: Piece, *, weight: OnScale) -> Answer:
     """Weigh a piece that is here and was not weighed yet; a wrong weight is voided first."""
     entry.about(piece)
-    assert piece.animal is not None
-    if piece.kind not in BODY_KINDS or piece.state not in (PieceState.RECEIVED, PieceState.HANGING):
+    if (
+        piece.animal is None
+        or piece.kind not in BODY_KINDS
+        or piece.state not in (PieceState.RECEIVED, PieceState.HANGING)
+    ):
         raise Refusal("not_to_weigh", f"{piece.name} is past the scale at the door.", "weight")
     if piece.weighings.filter(point=Point.RECEIVED, event__voided_by=None).exists():
         raise Refusal(

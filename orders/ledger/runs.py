@@ -52,10 +52,12 @@ def is_skinned(animal: Animal) -> bool:
     return runs_of(animal, RunKind.SKIN).filter(closed_at__isnull=False).exists()
 
 
-def need_open(run: Run) -> None:
-    """Refuse work on a job that is finished (`run_closed`)."""
+def need_open(run: Run, *kinds: RunKind) -> None:
+    """Refuse work on a job that is finished (`run_closed`), or of another kind than those named (`wrong_job`)."""
     if run.closed_at is not None:
         raise Refusal("run_closed", f"This {run.get_kind_display().lower()} is finished already.")
+    if kinds and run.kind not in kinds:
+        raise Refusal("wrong_job", f"That is no part of this job: it is {run.get_kind_display().lower()}.")
 
 
 def close_run(entry: Entry, run: Run, reason: str = "") -> None:

@@ -90,7 +90,7 @@ def pack(
     Own meat packed beyond what hung (with the fat that was added) is refused (`packed_beyond_hung`).
     """
     entry.about(run)
-    need_open(run)
+    need_open(run, RunKind.WRAP)
     station = entry.need_station(Step.WRAP)
     owner = run.animal or run.order
     assert owner is not None
@@ -203,7 +203,7 @@ def void_package(entry: Entry, package: Package, *, reason: str) -> Answer:
 def finish_wrap(entry: Entry, run: Run, *, reason: str = "") -> Answer:
     """Everything on the table is packed. Tenderloins that came in must be packed too, or the reason is kept."""
     entry.about(run)
-    need_open(run)
+    need_open(run, RunKind.WRAP)
     entry.need_station(Step.WRAP)
     owner = run.animal or run.order
     assert owner is not None

@@ -18,6 +18,7 @@ from orders.intake.actions import (
     end_animal,
     file_tag,
     record_tag,
+    weigh_received,
 )
 from orders.intake.facts import AnimalFacts
 from orders.intake.models import Animal
@@ -29,7 +30,7 @@ from shop.models import NoTagReason, PlaceKind, ShopSettings, Species
 from shop.places import add_place, sink
 from shop.weights import pounds
 from tests.orders.floor.tablet import refused
-from tests.orders.pools import PLAIN, pieces_of_elk, taken_in
+from tests.orders.pools import PLAIN, grind_together, pieces_of_elk, pool_on_table, taken_in, two_deer
 from tests.scenario import DEER, Scenario, lb
 
 Stations = Callable[[str], By]
@@ -378,3 +379,18 @@ def test_a_quarter_hangs_and_frozen_trim_may_wait_in_the_freezer(scenario: Scena
     trim = scenario.bring(taken_in(scenario, "elk", "trim", "EK-2"), "bag-trim", "20")
     hang_up(trim, by=by("cooler"), place=scenario.places.shelf)
     assert (fresh(quarter).place, fresh(trim).place) == (scenario.places.rail, scenario.places.shelf)
+
+
+def test_what_belongs_to_a_whole_order_is_weighed_and_filled_at_its_own_job(
+    scenario: Scenario, by: Stations
+) -> None:
+    order, first, second = two_deer(scenario)
+    grind_together(scenario, first, second)
+    lug = Piece.objects.get(order=order, contents="ground")
+    with refused("not_to_weigh"):
+        weigh_received(lug, by=by("counter"), weight=lb("5"))
+    table = pool_on_table(scenario, order)
+    with refused("wrong_job"):
+        fill_lug(table, by=by("block"), contents="grind_trim")
+    with refused("wrong_job"):
+        finish_breakdown(table, by=by("block"))

@@ -486,11 +486,4 @@ def test_whatever_people_do_the_ledger_agrees(machine: type[Shop]) -> None:
             suppress_health_check=list(HealthCheck),
         ),
     )
-    assert {
-        "hang_up",
-        "fill_lug",
-        "finish_breakdown",
-        "start_grind",
-        "pack",
-        "void_event",
-    } <= machine.verbs_done
+    assert len(machine.verbs_done) >= 15, sorted(machine.verbs_done)
