@@ -55,7 +55,7 @@ demo: $(VENV)/runtime.stamp
 	  rm -rf $(DEMO)/season.txt $(DEMO)/gambrel.sqlite3* $(DEMO)/media $(DEMO)/print; fi
 	@$(DEMO_ENV) $(PY) manage.py migrate --verbosity 0
 	@if [ ! -f $(DEMO)/season.txt ]; then \
-	  echo "Building the demo season, about a minute ..."; \
+	  echo "Building the demo season, two minutes or less ..."; \
 	  $(DEMO_ENV) $(PY) manage.py load_catalog && \
 	  $(DEMO_ENV) $(PY) manage.py demo > $(DEMO)/season.part && \
 	  mv $(DEMO)/season.part $(DEMO)/season.txt; fi
