@@ -47,19 +47,11 @@ venv: $(VENV)/runtime.stamp
 
 dev: $(VENV)/dev.stamp
 
-# A season that was not finished (no season.txt) is thrown away and built again.
+# The season is built in one transaction: one that was not finished is not there, and is built again.
 demo: $(VENV)/runtime.stamp
 	@mkdir -p $(DEMO)
 	@$(DEMO_ENV) $(PY) manage.py serve --check --port $(PORT)
-	@if [ -n "$(RESET)" ] || [ ! -f $(DEMO)/season.txt ]; then \
-	  rm -rf $(DEMO)/season.txt $(DEMO)/gambrel.sqlite3* $(DEMO)/media $(DEMO)/print; fi
-	@$(DEMO_ENV) $(PY) manage.py migrate --verbosity 0
-	@if [ ! -f $(DEMO)/season.txt ]; then \
-	  echo "Building the demo season, two minutes or less ..."; \
-	  $(DEMO_ENV) $(PY) manage.py load_catalog && \
-	  $(DEMO_ENV) $(PY) manage.py demo > $(DEMO)/season.part && \
-	  mv $(DEMO)/season.part $(DEMO)/season.txt; fi
-	@cat $(DEMO)/season.txt
+	@$(DEMO_ENV) $(PY) manage.py demo $(if $(RESET),--reset)
 	@$(DEMO_ENV) $(PY) manage.py serve --port $(PORT)
 
 serve: $(VENV)/runtime.stamp

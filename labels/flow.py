@@ -27,6 +27,7 @@ class _Row:
     cells: tuple[tuple[str, ...], ...]
     fonts: tuple[str, ...]
     height: float
+    pad: float
 
 
 class Flow:
@@ -39,6 +40,11 @@ class Flow:
         self._bottom = sheet.bottom - _FOOT * LEADING - 4
         self._pages: list[list[Callable[[], object]]] = [[]]
         self._top = sheet.top
+
+    @property
+    def pages(self) -> int:
+        """How many pages the blocks take so far."""
+        return len(self._pages)
 
     def gap(self, height: float) -> None:
         """White space, in points."""
@@ -91,15 +97,19 @@ class Flow:
         size: float = 9.5,
         *,
         bold: Callable[[str], bool] = lambda cell: False,
+        pad: float = _CELL_PAD,
     ) -> None:
-        """A ruled table whose heading is repeated on each page; cells for which `bold` holds are bold."""
+        """A ruled table whose heading is repeated on each page; cells for which `bold` holds are bold.
+
+        `pad`: points above and below a cell's text.
+        """
         widths = [column.share * self.sheet.width / sum(c.share for c in columns) for column in columns]
-        head = self._row([column.title for column in columns], [BOLD] * len(columns), widths, size)
+        head = self._row([column.title for column in columns], [BOLD] * len(columns), widths, size, pad)
         self.keep(head.height * 2)
         self._put_row(head, columns, widths, size, heavy=True)
         for cells in rows:
             fonts = [BOLD if bold(cell) else column.font for cell, column in zip(cells, columns, strict=True)]
-            row = self._row(cells, fonts, widths, size)
+            row = self._row(cells, fonts, widths, size, pad)
             pages = len(self._pages)
             self.keep(row.height)
             if len(self._pages) > pages:
@@ -129,7 +139,9 @@ class Flow:
 
         self.drawn(size * LEADING + 1.5, draw)
 
-    def _row(self, cells: Sequence[str], fonts: Sequence[str], widths: Sequence[float], size: float) -> _Row:
+    def _row(
+        self, cells: Sequence[str], fonts: Sequence[str], widths: Sequence[float], size: float, pad: float
+    ) -> _Row:
         most = int((self._bottom - self.sheet.top) / (size * LEADING)) - 6
         wrapped: list[tuple[str, ...]] = []
         for cell, font, width in zip(cells, fonts, widths, strict=True):
@@ -139,8 +151,8 @@ class Flow:
                 lines = [*lines[: most - 1], cut_to(" ".join(lines[most - 1 :]), font, size, room)]
                 self.sheet.note_cut(cell)
             wrapped.append(tuple(lines))
-        height = max(1, *(len(lines) for lines in wrapped)) * size * LEADING + 2 * _CELL_PAD
-        return _Row(tuple(wrapped), tuple(fonts), height)
+        height = max(1, *(len(lines) for lines in wrapped)) * size * LEADING + 2 * pad
+        return _Row(tuple(wrapped), tuple(fonts), height, pad)
 
     def _put_row(
         self, row: _Row, columns: Sequence[Column], widths: Sequence[float], size: float, *, heavy: bool
@@ -152,7 +164,7 @@ class Flow:
                     self.sheet.put(
                         line,
                         left + _CELL_PAD,
-                        top + _CELL_PAD + number * size * LEADING,
+                        top + row.pad + number * size * LEADING,
                         font,
                         size,
                         width=width - 2 * _CELL_PAD,

@@ -16,6 +16,7 @@ from labels.designs import (
     read_back,
     receipt,
     register,
+    season_report,
     yield_statement,
 )
 from labels.sheet import Sheet
@@ -68,6 +69,9 @@ DESIGNS: dict[str, Design] = {
     "read_back": Design("cut sheet", read_back.ReadBack, read_back.draw, _LETTER),
     "yield_statement": Design(
         "yield statement", yield_statement.YieldStatement, yield_statement.draw, _LETTER
+    ),
+    "season_report": Design(
+        "season report", season_report.SeasonReport, season_report.draw, ("letter-wide", "a4-wide")
     ),
     "custody_register": Design(
         "custody register", register.CustodyRegister, register.draw, ("letter-wide", "a4-wide")

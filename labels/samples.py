@@ -29,6 +29,30 @@ _BOX_LINES = [
     {"cut": "Sirloin tip roast", "count": 2, "weight": "5.92 lb"},
     {"cut": "Ground, 10 % beef fat", "count": 10, "weight": "10.15 lb"},
 ]
+_PACKED = [
+    {"what": "Tenderloin, whole", "packs": "2", "weight": "0.90 lb"},
+    {"what": "Backstrap, steaks, 24 pieces", "packs": "6", "weight": "7.35 lb"},
+    {"what": "Sirloin tip, roast", "packs": "2", "weight": "8.25 lb"},
+    {"what": "Ground, with beef fat", "packs": "30", "weight": "30.00 lb, nominal"},
+]
+_WENT = [
+    {"what": "Received", "weight": "101.50 lb", "remark": "whole, hide on. Nov 14, 2026", "point": True},
+    {"what": "Antlers", "weight": "\u22123.10 lb", "remark": "taken off, kept for you"},
+    {"what": "Feet", "weight": "not weighed"},
+    {"what": "Hide, head, feet", "weight": "\u221215.90 lb", "remark": "not weighed apart"},
+    {"what": "Hung", "weight": "82.50 lb", "point": True},
+    {"what": "Dried", "weight": "not weighed", "remark": "in 4 days of hanging"},
+    {"what": "At the block", "weight": "not weighed", "point": True},
+    {"what": "Bone and fat", "weight": "\u221222.00 lb"},
+    {"what": "Waste", "weight": "not weighed"},
+    {"what": "Drying, waste", "weight": "\u221215.30 lb", "remark": "not weighed apart"},
+    {"what": "Off the block, in lugs", "weight": "45.20 lb", "point": True},
+    {"what": "Beef fat", "weight": "+1.90 lb", "remark": "added in the grinder, not your own meat"},
+    {"what": "What stays on the tables", "weight": "\u22120.60 lb"},
+    {"what": "Packed", "weight": "46.50 lb", "remark": "40 packs, Nov 18, 2026", "point": True},
+    {"what": "Less beef fat", "weight": "\u22121.90 lb", "remark": "added, not your own meat"},
+    {"what": "Your own meat", "weight": "44.60 lb", "point": True},
+]
 _SIGNATURE = [
     [
         [80, 620],
@@ -44,6 +68,13 @@ _SIGNATURE = [
     [[520, 640], [560, 480], [620, 470], [640, 620], [700, 500], [780, 610], [900, 540]],
     [[100, 780], [900, 740]],
 ]
+_SEASON = {
+    **_SHOP,
+    "season": "Fall 2026",
+    "period": "Sep 1, 2026 to Feb 15, 2027",
+    "printed": "Tue Feb 16, 2027, 8:05 am",
+    "unit": "lb",
+}
 _REGISTER_COLUMNS = [
     "Order", "Received", "Delivered by", "Taken by", "Address of taker", "License", "Tag or confirmation",
     "Species", "Sex", "Count", "Killed", "Where killed", "Dressed lb", "Tag now", "Left on", "Left with",
@@ -121,8 +152,9 @@ SAMPLES: dict[str, dict[str, dict[str, Any]]] = {
     },
     "piece_tag": {
         "carcass": _piece(),
-        "kept": _piece(code=make_code(Kind.PIECE, 4472), piece="Antlers", number=2, kept=True),
+        "kept": _piece(code=make_code(Kind.PIECE, 4472), piece="Antlers", number=None, of=None, kept=True),
         "held": _piece(code=make_code(Kind.PIECE, 4474), hold="test result pending"),
+        "so far": _piece(code=make_code(Kind.PIECE, 4476), piece="Hind quarter, left", of=3, so_far=True),
     },
     "lug_card": {
         "grind": {
@@ -248,32 +280,40 @@ SAMPLES: dict[str, dict[str, dict[str, Any]]] = {
             "hunter": "Marta Okonek",
             "animal": "1  White-tailed deer, buck",
             "tag": "M 3381 7720",
-            "weighed": "101.5 lb, dressed, hide on",
+            "went": _WENT,
+            "points_weighed": "4 of 6 points weighed. What was not weighed apart is given together.",
+            "like_this": "What animals like this one give",
             "expected_low": "35.1 lb",
             "expected_likely": "41.8 lb",
             "expected_high": "48.2 lb",
-            "packed": "44.6 lb",
+            "packed": "44.60 lb",
             "expected_mg": [15_921_000, 18_960_000, 21_863_000],
             "packed_mg": 20_230_000,
-            "went": [
-                {"what": "Received, hide on", "weight": "101.5 lb", "remark": "weighed"},
-                {"what": "Head, hide and feet", "weight": "19.0 lb", "remark": "weighed"},
-                {
-                    "what": "Hanging weight",
-                    "weight": "not weighed",
-                    "remark": "part of one span with breakdown",
-                },
-                {"what": "Packed, your own meat", "weight": "44.6 lb", "remark": "weighed"},
-                {
-                    "what": "Bone, fat, drying, bloodshot",
-                    "weight": "37.9 lb",
-                    "remark": "one span: not every point was weighed",
-                },
-            ],
-            "points_weighed": "2 of 7 points weighed",
-            "added": [{"what": "Beef fat", "weight": "1.9 lb", "remark": "in the ground meat, at your wish"}],
-            "notes": ["Expected weights are ranges from published figures and this shop's own animals."],
+            "covers": "90 % of animals like it lie between low and high: boneless meat of the animal with both "
+            "tenderloins, no organs, no added fat; worked from 82.5 lb, hanging weight.",
+            "cuts": _PACKED,
+            "sums": ["Of this animal alone, nothing pooled: 40 packs, 46.50 lb with the fat in it."],
+            "notes": ["The range comes from published figures; ask to see each step and its source."],
         }
+    },
+    "season_report": {
+        "empty": {**_SEASON, "season": "Spring 2026", "period": "Mar 1, 2026 to Jun 30, 2026", "tables": []},
+        "season": {
+            **_SEASON,
+            "words": "Not in these sums: 12 not packed yet, 1 spoiled.",
+            "tables": [
+                {
+                    "title": "By species",
+                    "columns": ["Species", "Animals", "Hung", "Packed, own", "Yield", "Flags"],
+                    "rows": [
+                        ["White-tailed deer", "38", "3,114.2", "1,512.0", "48.6 %", "4"],
+                        ["Elk", "3", "640.5 (2)", "352.1", "55.0 % (2)", "0"],
+                    ],
+                    "total": ["Season", "41", "3,754.7 (40)", "1,864.1", "49.6 % (40)", "4"],
+                }
+            ],
+            "notes": ["Own meat is what was packed less the fat and other meat that was added."],
+        },
     },
     "custody_register": {
         "season": {

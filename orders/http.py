@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 from uuid import UUID
 
 from django import forms
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponseBase
+from django.shortcuts import redirect
+from django.views.decorators.http import require_POST
 
 from orders.ledger.entry import Answer, By
 from orders.ledger.refusal import Refusal
+from shop.access import View, roles
 from shop.models import Station, Step
 
 STATION_KEY = "station_id"
@@ -83,3 +87,40 @@ def attempt(
     else:
         messages.success(request, answer.shown)
     return answer
+
+
+def counter_form(view: View) -> View:
+    """Declare an address that a form of the counter is sent to: the owner's and the counter's, POST only."""
+    return roles("owner", "counter")(require_POST(view))
+
+
+def carry_out(
+    request: HttpRequest,
+    form: forms.BaseForm,
+    act: Callable[..., Answer],
+    subject: Any,
+    *,
+    done: str | Callable[[Answer], str],
+    again: Callable[[], HttpResponseBase],
+    facts: Callable[[], dict[str, Any]] | None = None,
+) -> HttpResponseBase:
+    """What every form of the counter does: done, go on to `done`; else its page `again`, with the sentences on it.
+
+    `facts()` are the action's facts once the form is valid, by default what was typed.
+    """
+    if form.is_valid():
+        # Bound beforehand: a fact may have the name of one of `attempt`'s own arguments.
+        ready = partial(act, **(facts() if facts else form.cleaned_data))
+        answer = attempt(request, ready, subject, form=form, at_counter=True)
+        if answer is not None:
+            return redirect(done if isinstance(done, str) else done(answer))
+    focus_on_refused(form)
+    return again()
+
+
+def focus_on_refused(form: forms.BaseForm) -> None:
+    """Let the page open at the first field of a form that was refused."""
+    for name, field in form.fields.items():
+        if name in form.errors and not field.widget.is_hidden:
+            field.widget.attrs["autofocus"] = True
+            return

@@ -5,6 +5,7 @@ from orders.intake.models import Animal, Contact, Order, Season
 from orders.ledger.models import Event, Hold, Movement, Piece, Run, RunLine, Weighing
 from orders.packing.models import Package
 from orders.pickup.models import Release
+from orders.yields.models import ShopFigure, YieldRecord
 
 __all__ = [
     "Animal",
@@ -22,5 +23,7 @@ __all__ = [
     "Run",
     "RunLine",
     "Season",
+    "ShopFigure",
     "Weighing",
+    "YieldRecord",
 ]

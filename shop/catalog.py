@@ -1,7 +1,8 @@
 """Loads the catalog of `fixtures/` into the database: species, parts, choices, forms, house cuts, yield figures.
 
 The files are read by people: every reference is a code, weights are pounds, and a mistake is named with its file.
-Loading again changes nothing. What a shop set for itself stays: its own yield values, house cuts and tag reasons.
+Loading again changes nothing. What a shop set for itself stays: its own yield values, house cuts and tag reasons, and
+how long a species hangs and what it may weigh.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from django.core.exceptions import ValidationError
 from django.db import models, transaction
 from django.db.models import Q
 
+from shop.figures import most_bp
 from shop.models import (
     Choice,
     HouseCut,
@@ -32,7 +34,6 @@ from shop.weights import pounds
 Row = dict[str, Any]
 QUANTITIES = (
     "dressed_on_of_live",
-    "dressed_off_of_live",
     "hanging_of_dressed_on",
     "hanging_of_dressed_off",
     "lean_of_hanging",
@@ -40,16 +41,37 @@ QUANTITIES = (
     "boneless_kept",
     "shot_loss",
     "remaining_shot",
+    "bloodshot_meat",
     "first_chill",
     "drying_per_day",
+    "drying_meat",
+    *(f"shot_at_{region}" for region in ("head", "neck", "ribs", "gut", "loin", "hind", "shoulder")),
     "part_share",
 )
+LOSSES = ("first chill", "drying", "shot loss", "fat")
+FIGURE_NEEDED = (
+    "code",
+    "quantity",
+    "basis",
+    "low_bp",
+    "likely_bp",
+    "high_bp",
+    "n",
+    "spread",
+    "spread_grade",
+    "source",
+    "grade",
+    "fitted_to",
+)
+FIGURE_OPTIONAL = ("sex", "age_class", "contains", "aged_days", "shot_loss_base", "lent_by")
 NAME_KEYS = {
     "names_en": ("en", False),
     "names_es": ("es", False),
     "ambiguous_en": ("en", True),
     "ambiguous_es": ("es", True),
 }
+# A species' own numbers, which the shop knows best: the file only gives the first ones.
+LIMITS = ("hang_days", "hang_limit_days", "doubt_mg", "max_mg")
 FLAGS = ("bone_in", "is_grind", "is_discard", "wants_thickness", "wants_pieces", "wants_pack")
 
 
@@ -57,16 +79,17 @@ class CatalogError(ValueError):
     """A mistake in a catalog file; the text names the file and the row."""
 
 
-def load(root: Path | None = None) -> dict[str, int]:
+def load(root: Path | None = None, *, limits: bool = False) -> dict[str, int]:
     """Load every file of the catalog in one transaction and return how many rows each holds.
 
-    Raises CatalogError, and then nothing is changed.
+    The hanging days and weight limits of a species that is there already stay as they are, unless `limits` says to
+    take the file's. Raises CatalogError, and then nothing is changed.
     """
     folder = Path(root) if root is not None else Path(settings.FIXTURE_ROOT)
     with transaction.atomic():
         return {
             "choices": _load_choices(folder),
-            "species": _load_species(folder),
+            "species": _load_species(folder, limits=limits),
             "parts": _load_parts(folder),
             "species_parts": _load_species_parts(folder),
             "house_cuts": _load_house_cuts(folder),
@@ -78,7 +101,7 @@ def load(root: Path | None = None) -> dict[str, int]:
 
 def figures_of(species: Species) -> dict[str, YieldFigure]:
     """The yield figure of each quantity for a species: its own row, else the one for any species; no part shares."""
-    rows = YieldFigure.objects.filter(Q(species=species) | Q(species=None), part=None)
+    rows = YieldFigure.objects.filter(Q(species=species) | Q(species=None), part=None, sex="", age_class="")
     found: dict[str, YieldFigure] = {}
     for row in rows:
         if row.species_id is not None or row.quantity not in found:
@@ -177,7 +200,7 @@ def _load_choices(folder: Path) -> int:
     )
 
 
-def _load_species(folder: Path) -> int:
+def _load_species(folder: Path, *, limits: bool) -> int:
     name = "species.json"
     plain = (
         "code",
@@ -204,6 +227,7 @@ def _load_species(folder: Path) -> int:
             for sort, row in enumerate(rows)
         ),
         ["code"],
+        never=() if limits else LIMITS,
     )
 
 
@@ -319,23 +343,50 @@ def _load_reasons(folder: Path) -> int:
 
 
 def _load_figures(folder: Path) -> int:
-    """Figures follow the file, but a shop's own value (`override_bp`) is never overwritten."""
+    """Figures follow the file, but a shop's own values are never overwritten.
+
+    A figure that the file has no longer goes, unless the shop has ever set its own of it.
+    """
     name = "yield_figures.json"
-    plain = ("code", "quantity", "basis", "low_bp", "likely_bp", "high_bp", "n", "spread", "source", "grade")
-    rows = _read(folder, name, (*plain, "species", "part"))
+    rows = _read(folder, name, (*FIGURE_NEEDED, "species", "part"), FIGURE_OPTIONAL)
     species, parts = _by_code(Species), _by_code(Part)
-    found = []
+    found, keys = [], set()
     for row in rows:
-        if row["quantity"] not in QUANTITIES:
-            raise CatalogError(f"{name}, {row['code']}: the quantity “{row['quantity']}” is not known.")
-        if not 0 <= row["low_bp"] <= row["likely_bp"] <= row["high_bp"] <= 10_000:
-            raise CatalogError(f"{name}, {row['code']}: low, likely and high are not in order.")
-        if not row["source"].strip():
-            raise CatalogError(f"{name}, {row['code']}: the source is missing.")
+        if said := _wrong_figure(row):
+            raise CatalogError(f"{name}, {row['code']}: {said}.")
+        key = tuple(row.get(field, "") for field in ("species", "part", "quantity", "sex", "age_class"))
+        if key in keys:
+            raise CatalogError(f"{name}, {row['code']}: another row is of the same quantity.")
+        keys.add(key)
         owner = _pick(name, species, row["species"], "species") if row["species"] else None
         part = _pick(name, parts, row["part"], "part") if row["part"] else None
-        found.append(YieldFigure(species=owner, part=part, **{key: row[key] for key in plain}))
-    return _upsert(name, YieldFigure, found, ["code"], never=["override_bp"])
+        given = {field: row[field] for field in (*FIGURE_NEEDED, *FIGURE_OPTIONAL) if field in row}
+        found.append(YieldFigure(species=owner, part=part, **given))
+    own = ("override_bp", "override_low_bp", "override_high_bp")
+    count = _upsert(name, YieldFigure, found, ["code"], never=own)
+    gone = YieldFigure.objects.exclude(code__in=[row["code"] for row in rows])
+    gone.filter(override_bp=None, changes=None).delete()
+    return count
+
+
+def _wrong_figure(row: Row) -> str:
+    """What is wrong with a yield figure; nothing when nothing is."""
+    contains, lent = row.get("contains", []), bool(row.get("lent_by"))
+    if row["quantity"] not in QUANTITIES:
+        return f"the quantity “{row['quantity']}” is not known"
+    if not 0 <= row["low_bp"] <= row["likely_bp"] <= row["high_bp"] <= most_bp(row["quantity"]):
+        return "low, likely and high are not in order"
+    if not row["source"].strip():
+        return "the source is missing"
+    if stray := set(contains) - set(LOSSES):
+        return f"the loss {', '.join(sorted(stray))} is not known"
+    if bool(row.get("aged_days", 0)) != ("drying" in contains):
+        return "what contains drying says of how many days, and nothing else does"
+    if bool(row.get("shot_loss_base")) != (row["quantity"] == "shot_loss" or "shot loss" in contains):
+        return "a shot loss, stated or contained, says what it is a share of, and nothing else does"
+    if (row["grade"] == "borrowed") != lent:
+        return "what is borrowed says of whom, and nothing else does"
+    return ""
 
 
 def _drop_others(model: type[models.Model], keep: set[tuple[Any, ...]], fields: Sequence[str]) -> None:

@@ -296,20 +296,53 @@ class PieceForm(models.Model):
 
 
 class YieldFigure(models.Model):
-    """A constant of the yield arithmetic with its source. Shares in basis points; the shop may override each."""
+    """A constant of the yield arithmetic with its source. Shares in basis points; the shop may set its own of each.
+
+    Low and high are the 5th and 95th percentile of animals. `override_bp` is the shop's own likely value; where it
+    gave no low and high of its own, the published spread is kept around it. Written by `shop.figures` alone.
+    """
 
     code = models.SlugField(max_length=60, unique=True)
     species = models.ForeignKey(
         Species, null=True, blank=True, on_delete=models.CASCADE, related_name="figures"
     )
+    sex = models.CharField(max_length=8, blank=True, help_text="Empty: both.")
+    age_class = models.CharField(max_length=8, blank=True, help_text="Empty: all ages.")
     part = models.ForeignKey(Part, null=True, blank=True, on_delete=models.CASCADE, related_name="figures")
     quantity = models.CharField(max_length=40)
     basis = models.CharField(max_length=120)
+    contains: Any = models.JSONField(
+        default=list, blank=True, help_text="Losses that a lean share contains already."
+    )
+    aged_days = models.PositiveSmallIntegerField(
+        default=0, help_text="Days of drying that a lean share contains."
+    )
+    shot_loss_base = models.CharField(
+        max_length=8,
+        blank=True,
+        choices=[("lean", "of the boneless lean"), ("carcass", "of the carcass")],
+        help_text="What a shot loss, stated or contained, is a share of.",
+    )
     low_bp = models.PositiveIntegerField()
     likely_bp = models.PositiveIntegerField()
     high_bp = models.PositiveIntegerField()
     n = models.CharField(max_length=40, blank=True)
     spread = models.CharField(max_length=120, blank=True)
+    spread_grade = models.CharField(
+        max_length=10,
+        default="practice",
+        choices=[
+            ("published", "published"),
+            ("derived", "arithmetic on a published spread"),
+            ("practice", "common practice, no source"),
+        ],
+    )
+    lent_by = models.CharField(
+        max_length=40, blank=True, help_text="The species it was published for, where that is another one."
+    )
+    fitted_to: Any = models.JSONField(
+        default=list, blank=True, help_text="Published rows it was taken from, which so cannot check it."
+    )
     source = models.TextField()
     grade = models.CharField(
         max_length=16,
@@ -317,11 +350,14 @@ class YieldFigure(models.Model):
             ("read", "read in the source"),
             ("second-hand", "read in a page that quotes the source"),
             ("derived", "arithmetic on a published figure"),
+            ("borrowed", "borrowed from another species, widened"),
             ("memory", "from memory"),
             ("practice", "common practice, no source"),
         ],
     )
     override_bp = models.PositiveIntegerField(null=True, blank=True, help_text="The shop's own value.")
+    override_low_bp = models.PositiveIntegerField(null=True, blank=True)
+    override_high_bp = models.PositiveIntegerField(null=True, blank=True)
 
     class Meta:
         ordering: ClassVar = ["species_id", "quantity", "code"]
@@ -330,14 +366,63 @@ class YieldFigure(models.Model):
                 condition=Q(low_bp__lte=models.F("likely_bp")) & Q(likely_bp__lte=models.F("high_bp")),
                 name="yield_figure_in_order",
             ),
+            # A hit in one region may cost up to three times the average; everything else is a share of a whole.
             models.CheckConstraint(
-                condition=Q(override_bp=None) | Q(override_bp__lte=10_000),
+                condition=Q(override_bp=None)
+                | Q(override_bp__lte=10_000)
+                | Q(quantity__startswith="shot_at_", override_bp__lte=30_000),
                 name="yield_figure_override_is_a_share",
+            ),
+            models.CheckConstraint(
+                condition=Q(override_low_bp=None, override_high_bp=None)
+                | Q(
+                    override_bp__isnull=False,
+                    override_low_bp__lte=models.F("override_bp"),
+                    override_high_bp__gte=models.F("override_bp"),
+                ),
+                name="yield_figure_override_in_order",
             ),
         ]
 
     def __str__(self) -> str:
         return self.code
+
+
+class FigureChange(models.Model):
+    """One time that the shop set its own value of a yield figure, or put the published one back (`likely_bp` empty).
+
+    Only added to: what was there before, who changed it, when and why. `uid` is the id of the form it was sent with.
+    """
+
+    uid = models.UUIDField(unique=True)
+    figure = models.ForeignKey(YieldFigure, on_delete=models.PROTECT, related_name="changes")
+    low_bp = models.PositiveIntegerField(null=True)
+    likely_bp = models.PositiveIntegerField(null=True)
+    high_bp = models.PositiveIntegerField(null=True)
+    was_low_bp = models.PositiveIntegerField(null=True)
+    was_likely_bp = models.PositiveIntegerField(null=True)
+    was_high_bp = models.PositiveIntegerField(null=True)
+    reason = models.CharField(max_length=200)
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering: ClassVar = ["-id"]
+        constraints = [
+            models.CheckConstraint(condition=~Q(reason=""), name="figure_change_has_a_reason"),
+            models.CheckConstraint(
+                condition=Q(low_bp=None, likely_bp=None, high_bp=None)
+                | Q(
+                    likely_bp__isnull=False,
+                    low_bp__lte=models.F("likely_bp"),
+                    high_bp__gte=models.F("likely_bp"),
+                ),
+                name="figure_change_in_order",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.figure_id} at {self.at:%Y-%m-%d}"
 
 
 class NoTagReason(models.Model):

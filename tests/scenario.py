@@ -20,6 +20,7 @@ from orders.ledger.entry import By
 from orders.ledger.models import Piece, Run
 from orders.ledger.scale import OnScale
 from orders.packing.actions import bring_to_wrap, finish_wrap, new_box, pack, put_in_box, store
+from orders.packing.leftover import record_wrap_waste
 from orders.packing.models import Package
 from shop.models import Choice, Part, PieceForm, Species
 from shop.weights import parse_reading
@@ -168,7 +169,7 @@ class Scenario:
         return lugs
 
     def packed(self, animal: Animal) -> list[Package]:
-        """Wrapped: tenderloins, backstrap steaks and ground meat, each pack weighed."""
+        """Wrapped: tenderloins, backstrap steaks and ground meat, each pack weighed; the silverskin is waste."""
         lugs, by = self.ground(animal), self.by("wrap")
         lugs.update({"tenderloins": animal.pieces.filter(kind="tenderloin").first()})
         for lug in lugs.values():
@@ -178,6 +179,7 @@ class Scenario:
         self.pack(run, "backstrap", "steaks", *["1.1"] * 6, count=4)
         self.pack(run, "top-round", "steaks", *["1.4"] * 10, count=4)
         self.pack(run, "grind-trim", "ground", *["1.0"] * 28)
+        record_wrap_waste(run, by=by, weight=lb("1.2"))
         finish_wrap(run, by=by)
         animal.refresh_from_db()
         return list(Package.objects.filter(animal=animal).order_by("n"))

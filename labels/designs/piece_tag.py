@@ -14,7 +14,10 @@ LEAST_ORDER_SIZE = 60
 
 @dataclass(frozen=True, slots=True)
 class PieceTag:
-    """`number` of `of` pieces of this animal; `kept` for head, antlers, cape, hide and organs."""
+    """`number` of `of` pieces that this animal came as, None for what is not counted; `so_far`: more may come.
+
+    `kept` for head, antlers, cape, hide and organs.
+    """
 
     code: str
     order: str
@@ -24,8 +27,9 @@ class PieceTag:
     tag: str
     received: str
     piece: str
-    number: int
-    of: int
+    number: int | None = None
+    of: int | None = None
+    so_far: bool = False
     kept: bool = False
     hold: str = ""
 
@@ -56,9 +60,21 @@ def draw(sheet: Sheet, tag: PieceTag) -> None:
 def _piece(sheet: Sheet, tag: PieceTag, top: float) -> float:
     heading = "KEEP FOR THE HUNTER" if tag.kept else "FOR THE CUT SHEET"
     top = sheet.band(heading, top, 17, align="center") + 6
-    count = f"{tag.number} of {tag.of}"
-    sheet.line(count, top, 26, x=sheet.left + sheet.width * 0.68, font=NARROW, align="right")
-    return sheet.line(tag.piece, top, 26, width=sheet.width * 0.66, minimum=13)
+    if tag.number is None or tag.of is None:
+        return sheet.line(tag.piece, top, 26, minimum=13)
+    count = f"{tag.number} of {tag.of}{' so far' if tag.so_far else ''}"
+    left = 0.56 if tag.so_far else 0.68
+    sheet.line(
+        count,
+        top,
+        26,
+        x=sheet.left + sheet.width * left,
+        width=sheet.width * (1 - left),
+        font=NARROW,
+        align="right",
+        minimum=13,
+    )
+    return sheet.line(tag.piece, top, 26, width=sheet.width * (left - 0.02), minimum=13)
 
 
 def _who(sheet: Sheet, tag: PieceTag, top: float) -> float:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from orders.intake.models import Order
-from orders.ledger.entry import Answer, Entry, action
+from orders.ledger.action import action
+from orders.ledger.entry import Answer, Entry
 from orders.ledger.refusal import Refusal
 from orders.ledger.voids import need_reason
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
+from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -24,6 +25,8 @@ def cents(typed: str) -> int:
 
 
 class AmountForm(HouseForm):
+    """Dollars as typed; what is cleaned is what `set_amount` takes."""
+
     amount = forms.CharField(
         label="Amount",
         max_length=20,
@@ -33,6 +36,10 @@ class AmountForm(HouseForm):
 
     def clean_amount(self) -> int:
         return cents(self.cleaned_data["amount"])
+
+    def clean(self) -> dict[str, Any]:
+        typed = super().clean() or {}
+        return {"cents": typed["amount"]} if "amount" in typed else typed
 
 
 class UnpaidForm(HouseForm):

@@ -11,6 +11,7 @@ from uuid import UUID
 from django.utils import timezone
 from django.utils.formats import date_format
 
+from orders.intake.arrival import standing
 from orders.intake.models import Animal, Order
 from orders.ledger.models import (
     BODY_KINDS,
@@ -134,7 +135,10 @@ class Book:
     def standing(self, piece: Piece) -> str:
         """A piece's state in words; what is in a box is where, and what, its box is."""
         container = self.pieces.get(piece.container_id) if piece.container_id else None
-        return (container if container and piece.state != PieceState.VOID else piece).get_state_display()
+        if container and piece.state != PieceState.VOID:
+            return container.get_state_display()
+        animal = self.animals.get(piece.animal_id or 0)
+        return standing(piece, has_tag=animal is None or animal.has_tag)
 
     def where(self, piece: Piece) -> str:
         """Where a piece is now, in words: `box 1, at Shelf 2`; `collected by Rowan Sedgewick, Nov 24`."""

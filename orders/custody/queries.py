@@ -10,15 +10,29 @@ from collections import defaultdict
 from dataclasses import dataclass, fields
 from datetime import date, datetime
 
+from django.db.models import Count, Q
+from django.db.models.functions import Coalesce
 from django.utils import timezone
+from django.utils.text import get_text_list
 
 from orders.intake.models import Animal, DiseaseTest, Season, Sex, State
-from orders.ledger.models import ENDED, Event, Movement, Outcome, Piece, PieceState
+from orders.ledger.models import (
+    BODY_KINDS,
+    ENDED,
+    Event,
+    Movement,
+    Outcome,
+    Piece,
+    PieceKind,
+    PieceState,
+)
 from orders.pickup.models import Release
 
 MISSING = "MISSING"
 NONE = "—"
 HERE = "here"
+# A body that was not cut up yet.
+AS_IT_CAME = (PieceState.RECEIVED, PieceState.HANGING, PieceState.TABLE)
 MOST_DAYS = 800
 
 
@@ -98,14 +112,52 @@ def register_rows(first: date, last: date) -> list[RegisterRow]:
     )
     left = _left([animal.order_id for animal in animals])
     ended = _ended([animal.pk for animal in animals if animal.ended])
-    return [_row(animal, left.get(animal.pk, _Left()), ended.get(animal.pk)) for animal in animals]
+    here = _here(animals)
+    return [
+        _row(animal, left.get(animal.pk, _Left()), ended.get(animal.pk), here.get(animal.pk, HERE))
+        for animal in animals
+    ]
+
+
+def _here(animals: list[Animal]) -> dict[int, str]:
+    """By animal that is in the shop: how much of it, and where: `here: 6 birds, at Rack 1`; `here, at Rail A`."""
+    ids = [animal.pk for animal in animals if not animal.ended and animal.state != State.COLLECTED]
+    orders = {animal.order_id for animal in animals if animal.pk in set(ids)}
+    pieces = Piece.objects.exclude(state__in=ENDED).exclude(container__state__in=ENDED)
+    # Sixty packs in one box are one place; by keys, since an OR over a join would read every piece there is.
+    pieces = pieces.filter(Q(animal__in=ids) | Q(order__in=orders)).exclude(kind=PieceKind.BOX).order_by()
+    at: dict[tuple[int | None, int | None], set[str]] = defaultdict(set)
+    places = Coalesce("place__name", "container__place__name")
+    for animal_id, order_id, place in pieces.values_list("animal_id", "order_id", places).distinct():
+        at[animal_id, order_id].add(place)
+    whole = Piece.objects.filter(animal__in=ids, kind__in=BODY_KINDS, state__in=AS_IT_CAME).order_by()
+    bodies = dict(whole.values_list("animal_id").annotate(count=Count("id")))
+    return {
+        animal.pk: _here_words(
+            animal, bodies.get(animal.pk, 0), at[animal.pk, None] | at[None, animal.order_id]
+        )
+        for animal in animals
+        if animal.pk in set(ids)
+    }
+
+
+def _here_words(animal: Animal, bodies: int, places: set[str]) -> str:
+    count = ""
+    if bodies and animal.species.is_bird:
+        count = f": {animal.bird_count or 1} bird{'' if (animal.bird_count or 1) == 1 else 's'}"
+    elif bodies > 1:
+        count = f": {bodies} pieces"
+    where = f", at {get_text_list(sorted(places), 'and')}" if places else ""
+    return f"{HERE}{count}{where}"
 
 
 def _left(order_ids: list[int]) -> dict[int, _Left]:
     """By animal: when its last piece left, and with whom. A box counts for every animal with a pack in it."""
     releases = {
         release.event_id: release
-        for release in Release.objects.filter(order__in=order_ids).order_by("at", "id")
+        for release in Release.objects.filter(order__in=order_ids)
+        .select_related("event")
+        .order_by("at", "id")
     }
     moved = Movement.objects.filter(event__release__order__in=order_ids, state_to=PieceState.COLLECTED)
     rows = list(moved.values_list("event_id", "piece_id", "piece__animal_id", "piece__order_id"))
@@ -134,7 +186,7 @@ def _animals_of_orders(order_ids: list[int]) -> dict[int, list[int]]:
 
 def _summed(handed: list[Release]) -> _Left:
     ordered = sorted(handed, key=lambda release: (release.at, release.pk))
-    return _Left(ordered[-1].at, tuple(dict.fromkeys(release.collector for release in ordered)))
+    return _Left(ordered[-1].at, tuple(dict.fromkeys(release.collected_by for release in ordered)))
 
 
 def _ended(animal_ids: list[int]) -> dict[int, _Ended]:
@@ -155,9 +207,9 @@ def _ended(animal_ids: list[int]) -> dict[int, _Ended]:
     return found
 
 
-def _row(animal: Animal, left: _Left, ended: _Ended | None) -> RegisterRow:
+def _row(animal: Animal, left: _Left, ended: _Ended | None, here: str) -> RegisterRow:
     order = animal.order
-    date_out, to_whom = _disposal(animal, left, ended)
+    date_out, to_whom = _disposal(animal, left, ended, here)
     taker = animal.taker
     return RegisterRow(
         number=animal.label,
@@ -178,18 +230,18 @@ def _row(animal: Animal, left: _Left, ended: _Ended | None) -> RegisterRow:
     )
 
 
-def _disposal(animal: Animal, left: _Left, ended: _Ended | None) -> tuple[str, str]:
-    """Date out and to whom: a dash while it is here, `partly` in words while some of it is."""
+def _disposal(animal: Animal, left: _Left, ended: _Ended | None, here: str) -> tuple[str, str]:
+    """Date out and to whom: a dash and `here` in words while it is here, `in part` while some of it is."""
     if ended is not None:
         return _ended_disposal(animal, left, ended)
     names = ", ".join(left.names)
     if left.last is None:
         if animal.order.closed_at:
             return _day(animal.order.closed_at), f"order closed: {animal.order.close_reason}"
-        return NONE, HERE
+        return NONE, here
     if animal.state == State.COLLECTED:
         return _day(left.last), names
-    return f"{_day(left.last)} in part", f"{names}; the rest is here"
+    return f"{_day(left.last)} in part", f"{names}; the rest is {here}"
 
 
 def _ended_disposal(animal: Animal, left: _Left, ended: _Ended) -> tuple[str, str]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -12,6 +14,7 @@ from orders.custody.find import find as look_up
 from orders.custody.forms import RangeForm
 from orders.custody.queries import RegisterRow, register_rows, usual_range
 from orders.custody.tables import RegisterTable
+from orders.floor.stations import frame_of
 from orders.intake.models import Order
 from orders.ledger.models import Piece, Run
 from shop.access import ShopRequest, roles
@@ -27,7 +30,12 @@ def find(request: ShopRequest) -> HttpResponse:
     found = look_up(typed, request.role)
     if found.url and not found.orders:
         return redirect(found.url)
-    return render(request, "custody/find.html", {"found": found, "q": typed[:80]}, status=_status(found))
+    return _page(request, "find", {"found": found, "q": typed[:80]}, _status(found))
+
+
+def _page(request: ShopRequest, name: str, context: dict[str, Any], status: int = 200) -> HttpResponse:
+    """A page that counter and floor share, in the frame of whoever looks."""
+    return render(request, f"custody/{name}.html", {**context, **frame_of(request)}, status=status)
 
 
 def _status(found: Found) -> int:
@@ -41,23 +49,21 @@ def trail(request: ShopRequest, code: str) -> HttpResponse:
     try:
         kind, digits = read_code(code)
     except CodeError as error:
-        return render(
-            request, "custody/find.html", {"found": Found(sentence=str(error)), "q": code}, status=404
-        )
+        return _page(request, "find", {"found": Found(sentence=str(error)), "q": code}, 404)
     if kind == Kind.ORDER:
         order = get_object_or_404(Order.objects.select_related("hunter", "season"), code=digits)
-        return render(request, "custody/trail_order.html", trails.order_page(order, floor=floor))
+        return _page(request, "trail_order", trails.order_page(order, floor=floor))
     if kind == Kind.RUN:
         run = get_object_or_404(Run.objects.select_related("animal__order", "order"), code=digits)
-        return render(request, "custody/trail_run.html", trails.run_page(run))
+        return _page(request, "trail_run", trails.run_page(run))
     if kind == Kind.PLACE:
         page = trails.place_page(get_object_or_404(Place, code=digits))
-        return render(request, "custody/trail_place.html", page)
+        return _page(request, "trail_place", page)
     if kind == Kind.STATION:
         page = trails.station_page(get_object_or_404(Station, code=digits))
-        return render(request, "custody/trail_place.html", page)
+        return _page(request, "trail_place", page)
     piece = get_object_or_404(Piece.objects.select_related("animal"), code=digits)
-    return render(request, "custody/trail_piece.html", trails.piece_page(piece, floor=floor))
+    return _page(request, "trail_piece", trails.piece_page(piece, floor=floor))
 
 
 @roles("owner", "counter")

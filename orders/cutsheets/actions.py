@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from orders.cutsheets.models import CutLine, CutRequest, CutSheet
 from orders.cutsheets.rules import LineFacts, Offer, house_line, offers
 from orders.intake.models import Animal
-from orders.ledger.entry import Answer, Entry, action
+from orders.ledger.action import action
+from orders.ledger.entry import Answer, Entry
 from orders.ledger.models import RunKind
 from orders.ledger.refusal import Refusal
 from orders.ledger.runs import runs_of
@@ -34,21 +35,13 @@ def save_cut_sheet(
     version that was on the screen (0: none): a newer one is not overwritten unseen (`sheet_changed`).
     """
     entry.about(animal)
-    if animal.ended:
-        raise Refusal("animal_ended", f"{animal.label} is {animal.get_state_display().lower()}.")
-    if runs_of(animal, RunKind.CUT).exists():
-        raise Refusal("cutting_began", f"{animal.label} is at the block: ask the cutter for the change.")
+    _refuse_too_late(animal)
     if wrap not in WRAPS:
         raise Refusal("wrap_unknown", "Choose freezer paper or vacuum.", "wrap")
-    offered = {offer.part.pk: offer for offer in offers(animal)}
-    check_lines(lines, offered)
-    answered = {line.part.pk for line in lines}
-    whole = [*lines, *(house_line(offer) for part, offer in offered.items() if part not in answered)]
-    last = animal.cut_sheets.select_related("made_by").order_by("-version").first()
-    if last is not None and based_on is not None and last.version != based_on:
-        said = f"{last.made_by} has saved version {last.version} meanwhile. Look at it, then change what is left."
-        raise Refusal("sheet_changed", said)
-    animal.cut_sheets.filter(current=True).update(current=False)
+    whole = _with_house_cuts(animal, lines)
+    last = _last_version(animal, based_on)
+    if last is not None:
+        animal.cut_sheets.filter(current=True).update(current=False)
     sheet = CutSheet.objects.create(
         animal=animal,
         version=last.version + 1 if last else 1,
@@ -59,6 +52,31 @@ def save_cut_sheet(
     )
     CutLine.objects.bulk_create(_line(sheet, line) for line in whole)
     return Answer(f"{animal.label}: cut sheet, version {sheet.version}.", {"cutsheet": sheet.pk})
+
+
+def _refuse_too_late(animal: Animal) -> None:
+    """Refuse when there is nothing to cut any more, or the cutter has begun (`animal_ended`, `cutting_began`)."""
+    if animal.ended:
+        raise Refusal("animal_ended", f"{animal.label} is {animal.get_state_display().lower()}.")
+    if runs_of(animal, RunKind.CUT).exists():
+        raise Refusal("cutting_began", f"{animal.label} is at the block: ask the cutter for the change.")
+
+
+def _with_house_cuts(animal: Animal, lines: tuple[LineFacts, ...]) -> list[LineFacts]:
+    """The lines, checked, and the house cut of every part that has none."""
+    offered = {offer.part.pk: offer for offer in offers(animal)}
+    check_lines(lines, offered)
+    answered = {line.part.pk for line in lines}
+    return [*lines, *(house_line(offer) for part, offer in offered.items() if part not in answered)]
+
+
+def _last_version(animal: Animal, based_on: int | None) -> CutSheet | None:
+    """The newest version there is. Refuses when it is not the one that was on the screen (`sheet_changed`)."""
+    last = animal.cut_sheets.select_related("made_by").order_by("-version").first()
+    if last is not None and based_on is not None and last.version != based_on:
+        said = f"{last.made_by} has saved version {last.version} meanwhile. Look at it, then change what is left."
+        raise Refusal("sheet_changed", said)
+    return last
 
 
 def _line(sheet: CutSheet, line: LineFacts) -> CutLine:

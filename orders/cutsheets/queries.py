@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from orders.cutsheets.models import CutLine, CutSheet
 from orders.cutsheets.rules import LineFacts, Offer, house_line, offers
 from orders.intake.models import Animal
@@ -21,9 +23,14 @@ def last_time(animal: Animal) -> CutSheet | None:
     return (same.order_by("-made_at").first()) or sheets.order_by("-made_at").first()
 
 
-def lines_to_start_from(animal: Animal, sheet: CutSheet | None) -> list[LineFacts]:
-    """A sheet's lines as far as they are possible for this animal; parts left over fall to the house cut."""
-    offered = {offer.part.pk: offer for offer in offers(animal)}
+def lines_to_start_from(
+    animal: Animal, sheet: CutSheet | None, known: Sequence[Offer] | None = None
+) -> list[LineFacts]:
+    """A sheet's lines as far as they are possible for this animal; parts left over fall to the house cut.
+
+    `known` are its offers, where they were asked for already.
+    """
+    offered = {offer.part.pk: offer for offer in (offers(animal) if known is None else known)}
     found: list[LineFacts] = []
     if sheet is not None:
         by_part: dict[int, list[CutLine]] = {}

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.db.models import Q
+
 from orders.intake.models import Animal, ArrivedAs, Keep, Tenderloin
 from orders.ledger.models import BODY_KINDS, PieceState
+from shop.context import shop_settings
 from shop.models import Choice, HouseCut, Part, SpeciesPart
-from shop.places import shop_settings
 
 ALWAYS = ("grind-trim",)
+ORGANS = "organs"
 BONE_PARTS = ("bones", "ribs", "shank")
 BONELESS_ARRIVALS = (ArrivedAs.BONELESS, ArrivedAs.TRIM)
 
@@ -39,54 +42,79 @@ class LineFacts:
     from_house: bool = False
 
 
-def brought_parts(animal: Animal) -> set[int]:
-    """Ids of the parts an animal brought, by how it arrived and which pieces it has."""
-    all_parts = set(SpeciesPart.objects.filter(species=animal.species).values_list("part_id", flat=True))
-    if animal.arrived_as == ArrivedAs.PIECES or animal.arrived_as in BONELESS_ARRIVALS:
-        body = animal.pieces.filter(kind__in=BODY_KINDS).exclude(state=PieceState.VOID)
-        if body.exists():
-            by_form = set(body.exclude(form__parts=None).values_list("form__parts", flat=True))
-            always = set(Part.objects.filter(code__in=ALWAYS).values_list("id", flat=True))
-            kept = animal.pieces.filter(form__code="organs").exclude(state=PieceState.VOID).exists()
-            organs = set(Part.objects.filter(code="organs").values_list("id", flat=True)) if kept else set()
-            all_parts &= by_form | always | organs
+def brought_parts(animal: Animal) -> list[SpeciesPart]:
+    """The parts an animal brought, by how it came and which pieces it has, with their choices; in the sheet's order."""
+    of_species = SpeciesPart.objects.filter(species=animal.species_id).select_related("part")
+    rows = of_species.prefetch_related("part__choices").order_by("part__sort", "part_id")
+    without = _gone(animal)
+    only = _brought_in_pieces(animal)
+    return [
+        row for row in rows if row.part.code not in without and (only is None or _is_brought(row.part, only))
+    ]
+
+
+def _gone(animal: Animal) -> set[str]:
+    """Codes of parts that this animal has no more, or never had."""
+    without: set[str] = set()
     gone = (Tenderloin.FIELD, Tenderloin.DAMAGED)
-    without = set()
     if animal.tenderloin_left in gone and animal.tenderloin_right in gone:
         without.add("tenderloin")
     if animal.keep_organs in (Keep.ABSENT, Keep.DISCARD):
         without.add("organs")
     if animal.arrived_as in BONELESS_ARRIVALS:
         without.update(BONE_PARTS)
-    return all_parts - set(Part.objects.filter(code__in=without).values_list("id", flat=True))
+    return without
+
+
+@dataclass(frozen=True, slots=True)
+class _Pieces:
+    """What came in pieces: ids of the parts that they bring, and whether organs came along."""
+
+    parts: set[int]
+    organs: bool
+
+
+def _brought_in_pieces(animal: Animal) -> _Pieces | None:
+    """What an animal's pieces bring; None where it is whole, or no piece of its body is written down yet."""
+    if animal.arrived_as != ArrivedAs.PIECES and animal.arrived_as not in BONELESS_ARRIVALS:
+        return None
+    here = animal.pieces.filter(Q(kind__in=BODY_KINDS) | Q(form__code=ORGANS)).exclude(state=PieceState.VOID)
+    rows = list(here.order_by().values_list("kind", "form__code", "form__parts"))
+    if not any(kind in BODY_KINDS for kind, *_ in rows):
+        return None
+    parts = {part for kind, _, part in rows if kind in BODY_KINDS and part is not None}
+    return _Pieces(parts, organs=any(form == ORGANS for _, form, _ in rows))
+
+
+def _is_brought(part: Part, pieces: _Pieces) -> bool:
+    return part.pk in pieces.parts or part.code in ALWAYS or (part.code == ORGANS and pieces.organs)
 
 
 def offers(animal: Animal) -> list[Offer]:
     """Every part the animal brought with the choices this shop can make of it, in the order of the sheet."""
-    settings = shop_settings()
-    no_saw = settings.boneless_only or animal.arrived_as in BONELESS_ARRIVALS
-    worth = dict(SpeciesPart.objects.filter(species=animal.species).values_list("part_id", "worth_keeping"))
+    no_saw = shop_settings().boneless_only or animal.arrived_as in BONELESS_ARRIVALS
     house = house_cuts(animal)
-    found = []
-    for part in Part.objects.filter(pk__in=brought_parts(animal)).prefetch_related("choices"):
-        if part.pk not in house:
-            continue
-        choices = [
-            choice
-            for choice in part.choices.all()
-            if not (choice.bone_in and no_saw)
-            and (worth.get(part.pk, True) or choice.is_grind or choice.is_discard)
-        ]
-        found.append(Offer(part, tuple(choices), house[part.pk]))
-    return found
+    return [
+        Offer(row.part, _choices(row, no_saw=no_saw), house[row.part_id])
+        for row in brought_parts(animal)
+        if row.part_id in house
+    ]
+
+
+def _choices(row: SpeciesPart, *, no_saw: bool) -> tuple[Choice, ...]:
+    """What can be made of a part: nothing sawn without a saw, and of what is not worth keeping only grind."""
+    return tuple(
+        choice
+        for choice in row.part.choices.all()
+        if not (choice.bone_in and no_saw) and (row.worth_keeping or choice.is_grind or choice.is_discard)
+    )
 
 
 def house_cuts(animal: Animal) -> dict[int, HouseCut]:
     """The house cut of each part, the species' own row before the general one."""
-    rows = HouseCut.objects.select_related("choice", "part")
-    found = {row.part_id: row for row in rows.filter(species=None)}
-    found.update({row.part_id: row for row in rows.filter(species=animal.species)})
-    return found
+    rows = HouseCut.objects.filter(Q(species=None) | Q(species=animal.species_id)).select_related("choice")
+    # The general ones first, so that the species' own takes their place.
+    return {row.part_id: row for row in sorted(rows, key=lambda row: row.species_id is not None)}
 
 
 def house_line(offer: Offer) -> LineFacts:

@@ -74,8 +74,8 @@ def _form(request: ShopRequest, animal: Animal, sheet: CutSheet | None) -> CutSh
         source = last_time(animal) or sheet
     elif started in ("house", "grind"):
         source = None
-    start = lines_to_start_from(animal, source)
     offered = offers(animal)
+    start = lines_to_start_from(animal, source, offered)
     if started == "grind":
         start = [_ground(line, {offer.part.pk: offer.choices for offer in offered}) for line in start]
     return CutSheetForm(

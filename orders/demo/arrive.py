@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from random import Random
 
 from orders.cutsheets.actions import save_cut_sheet
@@ -11,14 +11,25 @@ from orders.cutsheets.rules import LineFacts
 from orders.demo.hands import Hands, minutes, scale
 from orders.demo.hunters import hunter, people
 from orders.demo.plan import BIRDS, LARGE, OrderPlan
-from orders.demo.pounds import QUARTERS, Pounds, of_animal, tenths
-from orders.intake.actions import add_animal, bring_piece, name_hunter, new_order, record_order, record_tag
+from orders.demo.pounds import QUARTERS, Pounds, of_animal, of_birds, tenths
+from orders.intake.actions import (
+    add_animal,
+    all_pieces_in,
+    bring_piece,
+    name_hunter,
+    new_order,
+    record_order,
+    record_tag,
+)
 from orders.intake.facts import AnimalFacts
 from orders.intake.models import Animal, Contact, Order
-from shop.models import NoTagReason, PlaceKind
+from orders.ledger.scale import OnScale
+from shop.models import PlaceKind
 
 TAG_LETTERS = {"white-tailed-deer": "WT", "mule-deer": "MD", "elk": "EK", "pronghorn": "PH", "moose": "MS"}
 COUNTER = "Counter"
+# What hunters want: all of it ground, some of it chosen (with a split or without), the rest the house cut.
+ALL_GROUND, SPLIT, CHOSEN = 0.34, 0.48, 0.92
 HINDS = ("top-round", "bottom-round", "eye-of-round", "sirloin-tip", "sirloin-butt")
 
 
@@ -56,65 +67,85 @@ class Arrival:
             )
         return order
 
-    def take_in(self, order: Order, species: str, n: int) -> tuple[Animal, Pounds | None]:
-        """One animal with its facts, tag and weights; its pounds are None where nothing will be cut of it."""
-        rng = self.rng
+    def take_in(self, order: Order, species: str, n: int) -> tuple[Animal, Pounds]:
+        """One animal, or one hunter's lot of birds, with its facts, tag and weights."""
         arrived = self._arrival(species)
-        young = rng.random() < 0.2
-        facts = self._facts(species, arrived, young)
-        pounds = None
-        if species not in BIRDS:
-            hit_hard = "shoulder" in facts.regions_hit or "hind" in facts.regions_hit
-            pounds = of_animal(
-                rng,
-                species,
-                sex=facts.sex,
-                young=young,
-                days=self.hands.shop.species[species].hang_days,
-                hit_hard=hit_hard and arrived == "whole",
-                all_ground=arrived in ("boneless", "trim"),
-            )
-        weight = self._door_weight(arrived, pounds)
-        answer = self.hands.do(
-            add_animal,
-            order,
-            COUNTER,
-            self.at + minutes(4 + 3 * n),
-            rng,
-            species=self.hands.shop.species[species],
-            arrived_as=arrived,
-            facts=facts,
-            place=self.hands.shop.tables[COUNTER],
-            tag_no=self._tag(species, n),
-            weight=weight,
-        )
-        animal = answer.fetch(Animal)
+        young = self.rng.random() < 0.2
+        facts = self._facts_of_birds(species) if species in BIRDS else self._facts(species, arrived, young)
+        pounds = self._pounds(species, arrived, young, facts)
+        known = {
+            "species": self.hands.shop.species[species],
+            "arrived_as": arrived,
+            "facts": facts,
+            "place": self.hands.shop.tables[COUNTER],
+            "weight": self._door_weight(arrived, pounds),
+        }
+        at = self.at + minutes(4 + 3 * n)
+        if self.plan.case == "untagged_birds":
+            self.hands.try_in_vain(add_animal, order, COUNTER, at, self.rng, **known)
+            at += minutes(3)
+        tag_no = self._tag(species, n)
+        animal = self.hands.do(add_animal, order, COUNTER, at, self.rng, tag_no=tag_no, **known).fetch(Animal)
         self._follow_up(animal)
-        if arrived in ("pieces", "boneless", "trim") and pounds is not None:
+        if arrived in ("pieces", "boneless", "trim"):
             self._bring_pieces(animal, arrived, pounds)
         return animal, pounds
 
+    def _pounds(self, species: str, arrived: str, young: bool, facts: AnimalFacts) -> Pounds:
+        if species in BIRDS:
+            return of_birds(self.rng, species, facts.bird_count or 1)
+        hit_hard = "shoulder" in facts.regions_hit or "hind" in facts.regions_hit
+        return of_animal(
+            self.rng,
+            species,
+            sex=facts.sex,
+            young=young,
+            days=self.hands.shop.species[species].hang_days,
+            hit_hard=hit_hard and arrived == "whole",
+            all_ground=arrived in ("boneless", "trim"),
+        )
+
     def write_cut_sheet(self, animal: Animal) -> None:
         """The house cut, all of it ground, or what this hunter chose."""
-        style, at = self.rng.random(), self.at + minutes(12)
+        style = SPLIT - 0.01 if self.plan.case == "split" else self.rng.random()
+        lines = (
+            self._bird_lines(animal, style) if animal.arrived_as == "birds" else self._lines(animal, style)
+        )
+        wrap = "paper" if self.rng.random() < 0.25 else "vacuum"
+        at = self.at + minutes(12)
+        self.hands.do(save_cut_sheet, animal, COUNTER, at, self.rng, lines=tuple(lines), wrap=wrap)
+
+    def _lines(self, animal: Animal, style: float) -> list[LineFacts]:
         lines: list[LineFacts] = []
         if animal.arrived_as in ("whole", "skinned", "pieces"):
-            if style < 0.2:
+            if style < ALL_GROUND:
                 lines = [self._line(part, "grind") for part in HINDS]
                 lines.append(self._line("backstrap", "grind"))
-            elif style < 0.8:
+            elif style < CHOSEN:
                 backstrap = self.rng.choice(("butterflied", "whole", "halved", "steaks"))
                 lines = [self._line("backstrap", backstrap, thickness_16ths=16, pieces_per_pack=4)]
                 lines += [self._line(part, "grind") for part in HINDS[1:]]
-                if style < 0.35:
+                if style < SPLIT:
                     lines.append(self._line("top-round", "roast", share_bp=5_000, pack_oz=40))
                     half = {"share_bp": 5_000, "thickness_16ths": 12, "pieces_per_pack": 4}
                     lines.append(self._line("top-round", "steaks", **half))
-        if animal.species.code not in BIRDS and style < 0.85:
+        if style < 0.95:
             kind, ounces = self.rng.choice(("pork", "beef", "beef")), self.rng.choice((16, 32, 32))
             lines.append(self._line("grind-trim", "ground", pack_oz=ounces, fat_bp=1_000, fat_kind=kind))
-        wrap = "paper" if self.rng.random() < 0.25 else "vacuum"
-        self.hands.do(save_cut_sheet, animal, COUNTER, at, self.rng, lines=tuple(lines), wrap=wrap)
+        return lines
+
+    def _bird_lines(self, animal: Animal, style: float) -> list[LineFacts]:
+        """Some plucked and the others breasted, all of them breasted, all of them ground, or the house cut."""
+        if style < 0.3 and (animal.bird_count or 1) % 2 == 0:
+            half = {"share_bp": 5_000, "pieces_per_pack": 1}
+            rest = {"share_bp": 5_000, "pieces_per_pack": 2}
+            return [self._line("bird", "plucked-whole", **half), self._line("bird", "breast-fillets", **rest)]
+        if style < 0.5:
+            return [self._line("bird", "breast-fillets", pieces_per_pack=2)]
+        if style < 0.6 and animal.species.code == "canada-goose":
+            legs = self._line("loose-legs", "ground", pack_oz=16)
+            return [self._line("bird", "ground", pack_oz=16, fat_bp=1_000, fat_kind="pork"), legs]
+        return []
 
     def _line(self, part: str, choice: str, **values: int | str) -> LineFacts:
         found = self.hands.shop.parts[part]
@@ -130,18 +161,28 @@ class Arrival:
             return "whole"
         return self.rng.choices(("whole", "skinned", "boneless", "trim"), (50, 10, 22, 18))[0]
 
+    def _facts_of_birds(self, species: str) -> AnimalFacts:
+        plan = self.plan
+        return AnimalFacts(
+            license_no=hunter(plan.hunter).facts.license_no,
+            killed_on=self._killed_on(),
+            kill_place=self.rng.choice(people()["kill_places"]),
+            bird_count=1 if species == "wild-turkey" else self.rng.randint(2, 6),
+        )
+
+    def _killed_on(self) -> date:
+        return (self.plan.arrives - timedelta(hours=self.rng.randint(2, 40))).date()
+
     def _facts(self, species: str, arrived: str, young: bool) -> AnimalFacts:
         rng, plan = self.rng, self.plan
-        killed = (plan.arrives - timedelta(hours=rng.randint(2, 40))).date()
-        birds = rng.randint(2, 6) if species != "wild-turkey" else 1
         sex = "male" if rng.random() < 0.6 else "female"
-        antlered = sex == "male" and not young and species not in ("black-bear", "wild-boar", *BIRDS)
+        antlered = sex == "male" and not young and species not in ("black-bear", "wild-boar")
         inside = "present" if rng.random() < 0.72 else "field"
         facts = AnimalFacts(
             sex=sex,
             age_class="young" if young else "adult",
             license_no=hunter(plan.hunter).facts.license_no,
-            killed_on=killed,
+            killed_on=self._killed_on(),
             kill_place=rng.choice(people()["kill_places"]),
             dirty=rng.random() < 0.08,
             gut_shot=rng.random() < 0.05,
@@ -152,7 +193,6 @@ class Arrival:
             keep_cape="keep" if antlered and rng.random() < 0.12 else "discard",
             keep_hide="keep" if species == "black-bear" or rng.random() < 0.06 else "discard",
             keep_organs="discard",
-            bird_count=birds if species in BIRDS else None,
         )
         if plan.case == "held_test" or (plan.case == "released_hold"):
             facts = replace(facts, disease_test="sampled", sample_no=f"S-{7000 + plan.n}")
@@ -167,8 +207,8 @@ class Arrival:
             return ""
         return f"{TAG_LETTERS.get(species, 'GB')}-{50_000 + self.plan.n * 10 + n}"
 
-    def _door_weight(self, arrived: str, pounds: Pounds | None) -> object:
-        if pounds is None or arrived in ("pieces", "boneless", "trim"):
+    def _door_weight(self, arrived: str, pounds: Pounds) -> OnScale | None:
+        if arrived in ("pieces", "boneless", "trim"):
             return None
         return scale(pounds.received if arrived == "whole" else pounds.hanging)
 
@@ -177,21 +217,23 @@ class Arrival:
         if animal.tag_no or self.plan.case == "no_tag":
             return
         code = "no-tag-here" if animal.species.code == "wild-boar" else "landowner-exempt"
-        reason = NoTagReason.objects.get(code=code)
+        reason = self.hands.shop.reasons[code]
         self.hands.do(record_tag, animal, COUNTER, self.at + minutes(8), self.rng, no_tag_reason=reason)
 
     def _bring_pieces(self, animal: Animal, arrived: str, pounds: Pounds) -> None:
         rows: tuple[tuple[str, int], ...] = QUARTERS
         if arrived != "pieces":
             form = "bag-boneless" if arrived == "boneless" else "bag-trim"
-            rows = ((form, 500), (form, 480))
+            rows = ((form, 980),) if self.rng.random() < 0.6 else ((form, 500), (form, 480))
         whole = pounds.hanging if arrived == "pieces" else pounds.trim * 1_000 // 900
         for offset, (form, thousandths) in enumerate(rows):
             self._bring(animal, form, scale(tenths(whole * thousandths // 1_000)), offset)
         if arrived == "pieces" and animal.keep_head == "keep":
             self._bring(animal, "head", None, len(rows))
+        if self.rng.random() < 0.9:
+            self.hands.do(all_pieces_in, animal, COUNTER, self.at + minutes(11), self.rng)
 
-    def _bring(self, animal: Animal, form: str, weight: object, offset: int) -> None:
+    def _bring(self, animal: Animal, form: str, weight: OnScale | None, offset: int) -> None:
         kept = self.hands.shop.forms[form].is_kept_part
         place = self.hands.place(PlaceKind.HOOK, self.rng) if kept else self.hands.shop.tables[COUNTER]
         at = self.at + minutes(5) + timedelta(seconds=40 * offset)

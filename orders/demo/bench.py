@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from bisect import bisect_left, insort
 from dataclasses import dataclass, field
-from datetime import datetime, time, timedelta, tzinfo
+from datetime import datetime, timedelta, tzinfo
 
-OPENS, CLOSES = time(7, 30), time(19, 0)
+from orders.demo.hours import JOBS
 
 
 @dataclass(slots=True)
@@ -18,14 +18,14 @@ class Bench:
 
     def find(self, earliest: datetime, length: timedelta) -> datetime:
         """The first moment from `earliest` on at which a job of this length fits."""
-        start = self._in_hours(earliest, length)
+        start = JOBS.first(earliest, self.zone, length)
         at = max(bisect_left(self.booked, (start, start)) - 1, 0)
         for begins, ends in self.booked[at:]:
             if ends <= start:
                 continue
             if begins >= start + length:
                 break
-            start = self._in_hours(ends, length)
+            start = JOBS.first(ends, self.zone, length)
         return start
 
     def take(self, earliest: datetime, length: timedelta) -> datetime:
@@ -33,16 +33,6 @@ class Bench:
         start = self.find(earliest, length)
         insort(self.booked, (start, start + length))
         return start
-
-    def _in_hours(self, at: datetime, length: timedelta) -> datetime:
-        local = at.astimezone(self.zone)
-        opens = datetime.combine(local.date(), OPENS, self.zone)
-        closes = datetime.combine(local.date(), CLOSES, self.zone)
-        if local < opens:
-            return opens
-        if local + length > closes:
-            return datetime.combine(local.date() + timedelta(days=1), OPENS, self.zone)
-        return local
 
 
 def first_free(benches: dict[str, Bench], earliest: datetime, length: timedelta) -> tuple[str, datetime]:

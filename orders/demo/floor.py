@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from random import Random
+from typing import Any
 
 from orders.cutsheets.actions import answer_change, ask_change, save_cut_sheet
 from orders.cutsheets.models import CutLine, CutRequest
-from orders.demo.hands import Hands, minutes, scale
+from orders.demo.hands import Hands, minutes, scale, scale_at
 from orders.demo.plan import OrderPlan
 from orders.demo.pounds import Pounds, packs, share
 from orders.floor.block import fill_lug, finish_breakdown, open_animal, record_waste, weigh_at_block
@@ -26,9 +28,12 @@ from orders.intake.actions import file_tag, weigh_received
 from orders.intake.models import Animal
 from orders.ledger.models import Piece, Run
 from orders.ledger.refusal import Refusal
+from orders.ledger.scale import OnScale
 from orders.ledger.voids import void_event, void_lug
 from orders.packing.actions import bring_to_wrap, finish_wrap, pack, void_package
+from orders.packing.leftover import record_wrap_waste
 from orders.packing.models import Package
+from orders.packing.table import table_sum
 from shop.models import Choice, Part, PlaceKind, Step
 
 # Shares of the whole cuts by part: common practice, no source.
@@ -43,6 +48,17 @@ CUTS = {
     "tri-tip": 3,
     "flank": 3,
 }
+
+
+@dataclass(frozen=True, slots=True)
+class Packing:
+    """Packs of one cut: a weight in hundredths of a pound for each, or as many that are `counted` only."""
+
+    part: Part
+    choice: Choice
+    weights: list[int]
+    pieces: int | None = None
+    counted: bool = False
 
 
 class FloorWork:
@@ -82,11 +98,12 @@ class FloorWork:
             weight = scale(self.pounds.bloodshot) if rng.random() < 0.7 else None
             region = self.animal.regions_hit[0]
             do(cut_off_bloodshot, run, station, at + minutes(6), rng, region=region, weight=weight)
-        for offset, what in enumerate(wanted(self.animal)):
+        kept = wanted(self.animal)
+        for offset, what in enumerate(kept):
             place = self.hands.place(PlaceKind.HOOK, rng)
             do(take_off, run, station, at + minutes(8 + offset), rng, what=what, keep=True, place=place)
-        if rng.random() < 0.15:
-            do(take_off, run, station, at + minutes(12), rng, what="feet", keep=False)
+        if not kept:
+            do(take_off, run, station, at + minutes(12), rng, what="hide", keep=False)
         self._pull_tenderloins(station, at + minutes(14))
         rail = self.hands.place(PlaceKind.RAIL, rng)
         weight = scale(self.pounds.hanging) if rng.random() < 0.9 else None
@@ -117,36 +134,42 @@ class FloorWork:
         hung = timedelta(0 if self.plan.rush else self.animal.species.hang_days)
         station, at = self.hands.book(Step.BLOCK, self.ready + hung, minutes(50))
         do, rng = self.hands.do, self.rng
-        if not self.animal.cut_sheets.exists():
-            do(save_cut_sheet, self.animal, "Counter", at - minutes(30), rng)
-        run = do(open_animal, self.animal, station, at, rng).fetch(Run)
-        body = list(self.animal.pieces.filter(state="table"))
-        if len(body) == 1 and rng.random() < 0.3:
-            do(weigh_at_block, body[0], station, at + minutes(2), rng, weight=scale(self.pounds.at_block))
+        run = self._open(station, at)
+        if self.animal.arrived_as in ("whole", "skinned") and rng.random() < 0.3:
+            body, weight = self.animal.pieces.get(state="table"), scale_at(station, self.pounds.at_block)
+            do(weigh_at_block, body, station, at + minutes(2), rng, weight=weight)
         if self.plan.case == "asked_change":
             self._change(station, at)
         if self.plan.case == "lug_twice":
             lug = do(fill_lug, run, station, at + minutes(9), rng, contents="whole_cuts").fetch(Piece)
             do(void_lug, lug, station, at + minutes(10), rng, reason="Pressed twice")
-        for contents, weight in self._contents():
-            offset = minutes(15 + 10 * len(self.lugs))
-            answer = do(fill_lug, run, station, at + offset, rng, contents=contents, weight=scale(weight))
-            self.lugs[contents] = answer.fetch(Piece)
+        self._fill_lugs(run, station, at + minutes(15))
         boned = self.animal.arrived_as not in ("boneless", "trim")
-        bone = scale(self.pounds.bone) if boned and rng.random() < 0.65 else None
-        do(record_waste, run, station, at + minutes(44), rng, what="bone_fat", weight=bone)
-        do(record_waste, run, station, at + minutes(45), rng, what="waste")
-        if self.animal.tag_no:
-            do(
-                file_tag,
-                self.animal,
-                station,
-                at + minutes(46),
-                rng,
-                where=f"tag box, row {self.plan.n % 12 + 1}",
-            )
-        do(finish_breakdown, run, station, at + minutes(48), rng)
+        bone = scale_at(station, self.pounds.bone) if boned and rng.random() < 0.65 else None
+        self._finish_cut(run, station, at + minutes(44), bone, f"tag box, row {self.plan.n % 12 + 1}")
         self.ready = at + minutes(50)
+
+    def _open(self, station: str, at: datetime) -> Run:
+        """Open at the block; the counter presses “house cut” half an hour before where nobody has said anything."""
+        if not self.animal.cut_sheets.exists():
+            self.hands.do(save_cut_sheet, self.animal, "Counter", at - minutes(30), self.rng)
+        return self.hands.do(open_animal, self.animal, station, at, self.rng).fetch(Run)
+
+    def _fill_lugs(self, run: Run, station: str, at: datetime) -> None:
+        for contents, hundredths in self._contents():
+            weight = scale_at(station, hundredths)
+            answer = self.hands.do(fill_lug, run, station, at, self.rng, contents=contents, weight=weight)
+            self.lugs[contents] = answer.fetch(Piece)
+            at += minutes(10)
+
+    def _finish_cut(self, run: Run, station: str, at: datetime, bone: OnScale | None, where: str) -> None:
+        """Bone, fat and waste answered for, the tag put where it stays, the animal broken down: four minutes."""
+        do, rng = self.hands.do, self.rng
+        do(record_waste, run, station, at, rng, what="bone_fat", weight=bone)
+        do(record_waste, run, station, at + minutes(1), rng, what="waste")
+        if self.animal.tag_no:
+            do(file_tag, self.animal, station, at + minutes(2), rng, where=where)
+        do(finish_breakdown, run, station, at + minutes(4), rng)
 
     def _change(self, station: str, at: datetime) -> None:
         do, rng = self.hands.do, self.rng
@@ -158,7 +181,7 @@ class FloorWork:
         """What goes into lugs: all of it grind trim where the cut sheet keeps nothing whole."""
         pounds = self.pounds
         if self.animal.arrived_as in ("boneless", "trim"):
-            return [("grind_trim", pounds.trim * 93 // 100)]
+            return [("grind_trim", pounds.trim * 101 // 100)]
         whole = pounds.whole if self._whole_cuts() else 0
         found = [("whole_cuts", whole), ("grind_trim", pounds.trim + pounds.whole - whole)]
         if self.animal.arrived_as == "pieces":
@@ -213,71 +236,71 @@ class FloorWork:
         do, rng = self.hands.do, self.rng
         on_table = list(self.lugs.values())
         on_table += self.animal.pieces.filter(kind="tenderloin", state="waiting")
-        run = None
-        for lug in on_table:
-            run = do(bring_to_wrap, lug, station, at, rng).fetch(Run)
-        if run is None:
+        answers = [do(bring_to_wrap, lug, station, at, rng) for lug in on_table]
+        if not answers:
             return
+        run = answers[-1].fetch(Run)
         at += minutes(4)
-        for part, choice, pieces, weights in self._packs():
-            count = pieces if rng.random() < 0.8 else None
-            scales = tuple(scale(weight) for weight in weights)
-            answer = do(pack, run, station, at, rng, part=part, choice=choice, weights=scales, count=count)
+        for packing in self._packs():
+            answer = do(pack, run, station, at, rng, **self._as_weighed(station, packing))
             at += minutes(3)
-            if self.plan.case == "pack_twice" and part.code == "grind-trim":
+            if self.plan.case == "pack_twice" and packing.part.code == "grind-trim":
                 self._pack_twice(answer.refs["packages"][-1], run, station, at)
         self._finish_wrap(run, station, at)
+
+    def _as_weighed(self, station: str, packing: Packing) -> dict[str, Any]:
+        """What is typed for these packs; in one case the scale is away, and packs are only counted."""
+        count = packing.pieces if packing.counted or self.rng.random() < 0.8 else None
+        facts = {"part": packing.part, "choice": packing.choice, "count": count}
+        if packing.counted or self.plan.case == "count_only":
+            return {**facts, "unweighed": len(packing.weights)}
+        return {**facts, "weights": tuple(scale_at(station, weight) for weight in packing.weights)}
 
     def _pack_twice(self, package: int, run: Run, station: str, at: datetime) -> None:
         """A label that tore: the pack is void and packed anew."""
         old = Package.objects.select_related("piece", "weighing", "part", "choice").get(pk=package)
         self.hands.do(void_package, old, station, at, self.rng, reason="The seal did not hold")
         assert old.weighing is not None
-        again = (scale(old.weighing.net * 10 ** (2 - old.weighing.decimals)),)
-        self.hands.do(
-            pack, run, station, at + minutes(1), self.rng, part=old.part, choice=old.choice, weights=again
-        )
+        again = {"part": old.part, "choice": old.choice, "weights": (OnScale(old.weighing.reading),)}
+        self.hands.do(pack, run, station, at + minutes(1), self.rng, **again)
 
     def _finish_wrap(self, run: Run, station: str, at: datetime) -> None:
+        do, rng = self.hands.do, self.rng
+        table = table_sum(run)
+        if table.is_left:
+            # Sinew and dry edges: more than drip and the knife's last touch leave.
+            waste = scale_at(station, (table.left_mg or 0) * 10**4 // 45_359_237)
+            do(record_wrap_waste, run, station, at + minutes(1), rng, weight=waste)
         try:
-            self.hands.do(finish_wrap, run, station, at + minutes(2), self.rng)
+            do(finish_wrap, run, station, at + minutes(2), rng)
         except Refusal as refusal:
             if refusal.code != "tenderloin_missing":
                 raise
-            self.hands.do(
-                finish_wrap,
-                run,
-                station,
-                at + minutes(3),
-                self.rng,
-                reason="The hunter took them in the field",
-            )
+            reason = "The hunter took them in the field"
+            do(finish_wrap, run, station, at + minutes(3), rng, reason=reason)
         self.ready = at + minutes(4)
 
-    def _packs(self) -> list[tuple[Part, Choice, int | None, list[int]]]:
+    def _packs(self) -> list[Packing]:
         contents = dict(self._contents())
-        found: list[tuple[Part, Choice, int | None, list[int]]] = []
+        found: list[Packing] = []
         tenderloins = self._tenderloins_on_table(contents)
         cuts = self._whole_cuts()
         shares = sum(CUTS[line.part.code] * line.share_bp for line in cuts)
         for line in self._lines():
             if line.part.code == "tenderloin" and tenderloins:
-                found.append((line.part, line.choice, None, [tenderloins * 98 // 100]))
+                found.append(Packing(line.part, line.choice, [tenderloins * 98 // 100]))
             elif line.part.code == "grind-trim" and "ground" in self.lugs:
-                found.append(
-                    (
-                        line.part,
-                        line.choice,
-                        None,
-                        packs(self.rng, self.ground, *self._ground_pack(line), 190),
-                    )
-                )
+                found.append(self._ground_packing(line))
             elif line in cuts and "whole_cuts" in self.lugs:
                 part = contents["whole_cuts"] * CUTS[line.part.code] * line.share_bp // shares
                 weights = packs(self.rng, part, 90, 240)
                 if weights:
-                    found.append((line.part, line.choice, line.pieces_per_pack, weights))
+                    found.append(Packing(line.part, line.choice, weights, line.pieces_per_pack))
         return found
+
+    def _ground_packing(self, line: CutLine) -> Packing:
+        weights = packs(self.rng, self.ground, *self._ground_pack(line), 190)
+        return Packing(line.part, line.choice, weights)
 
     def _ground_pack(self, line: CutLine) -> tuple[int, int]:
         """The lightest and heaviest pack of ground meat of a stated size."""

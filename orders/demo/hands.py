@@ -17,6 +17,8 @@ from shop.weights import Reading
 
 # What is open right now was begun in the last half hour: see orders.demo.live.
 LIVE = timedelta(minutes=30)
+# Not every scale of a shop is of one kind: an old one with kilograms, a bench scale with ounces.
+SCALES = {"Block 2": "kg", "Wrap 2": "oz"}
 
 
 class LaterError(Exception):
@@ -27,11 +29,24 @@ def minutes(count: int) -> timedelta:
     return timedelta(minutes=count)
 
 
-def scale(hundredths: int, *, confirmed: bool = False) -> OnScale:
-    """A scale with hundredths of a pound; whole tenths are shown as tenths, as the hanging scale does."""
+def scale(hundredths: int, unit: str = "lb", *, confirmed: bool = False) -> OnScale:
+    """A scale with hundredths of a pound on it; whole tenths are shown as tenths, as the hanging scale does.
+
+    Kilograms in hundredths and ounces in tenths, rounded down. A pound is 0.453 592 37 kg and 16 oz: NIST Handbook 44,
+    appendix C (from memory).
+    """
+    if unit == "kg":
+        return OnScale(Reading(hundredths * 45_359_237 // 10**8, "kg", 2), confirmed=confirmed)
+    if unit == "oz":
+        return OnScale(Reading(hundredths * 8 // 5, "oz", 1), confirmed=confirmed)
     if hundredths % 10 == 0:
         return OnScale(Reading(hundredths // 10, "lb", 1), confirmed=confirmed)
     return OnScale(Reading(hundredths, "lb", 2), confirmed=confirmed)
+
+
+def scale_at(station: str, hundredths: int) -> OnScale:
+    """What the scale of a station shows for hundredths of a pound."""
+    return scale(hundredths, SCALES.get(station, "lb"))
 
 
 class Hands:
@@ -40,6 +55,7 @@ class Hands:
     def __init__(self, shop: Shop, now: datetime, zone: tzinfo) -> None:
         self.shop = shop
         self.now = now
+        self.zone = zone
         self.benches: dict[Step, dict[str, Bench]] = {}
         for name, station in shop.stations.items():
             self.benches.setdefault(Step(station.step), {})[name] = Bench(zone)

@@ -8,7 +8,7 @@ from typing import Any
 from django.db.models import QuerySet
 
 from orders.cutsheets.actions import ask_change
-from orders.demo.hands import Hands, minutes, scale
+from orders.demo.hands import Hands, minutes, scale, scale_at
 from orders.floor.block import fill_lug, open_animal
 from orders.floor.grind import add_fat, start_grind
 from orders.floor.skin import start_skinning, take_off, wanted
@@ -47,7 +47,7 @@ def _cutting(hands: Hands, rng: Random, station: str, ago: int) -> None:
     at = hands.now - minutes(ago)
     run = hands.do(open_animal, animal, station, at, rng).fetch(Run)
     if ago > 15:
-        weight = scale(rng.randint(900, 1500))
+        weight = scale_at(station, rng.randint(900, 1500))
         hands.do(
             fill_lug, run, station, at + minutes(12), rng, contents=Contents.WHOLE_CUTS.value, weight=weight
         )
@@ -74,7 +74,7 @@ def _wrapping(hands: Hands, rng: Random, station: str, ago: int) -> None:
     at = hands.now - minutes(ago)
     run = hands.do(bring_to_wrap, lug, station, at, rng).fetch(Run)
     part, choice = Part.objects.get(code="backstrap"), Choice.objects.get(code="steaks")
-    weights = tuple(scale(rng.randint(90, 140)) for _ in range(3))
+    weights = tuple(scale_at(station, rng.randint(90, 140)) for _ in range(3))
     hands.do(pack, run, station, at + minutes(5), rng, part=part, choice=choice, weights=weights, count=4)
 
 

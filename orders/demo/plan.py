@@ -6,26 +6,30 @@ from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta, tzinfo
 from random import Random
 
+from orders.demo.hours import DROP_OFF
+
 STAGES = ("booked", "received", "skinned", "cut", "ground", "packed", "stored", "told", "collected")
 DAYS = 42
 # The days, counted back from today, on which a hunting season opened: everybody comes at once.
-OPENERS = {37: 16, 36: 12, 23: 14, 22: 10, 9: 12, 5: 62, 4: 54, 3: 36}
+OPENERS = {37: 12, 36: 9, 23: 11, 22: 8, 9: 9, 4: 92, 3: 82, 2: 64}
 SPECIES = (
-    ("white-tailed-deer", 51),
+    ("white-tailed-deer", 52),
     ("mule-deer", 21),
     ("elk", 6),
     ("pronghorn", 6),
     ("wild-boar", 4),
     ("black-bear", 3),
-    ("mallard", 4),
+    ("mallard", 3),
     ("canada-goose", 2),
-    ("wild-turkey", 2),
+    ("wild-turkey", 1),
+    ("ring-necked-pheasant", 1),
     ("moose", 1),
 )
-BIRDS = ("mallard", "canada-goose", "wild-turkey")
+BIRDS = ("mallard", "canada-goose", "wild-turkey", "ring-necked-pheasant")
 LARGE = ("elk", "moose")
 # Cases that have to be there, whatever chance brings: how many of each, from how many days ago.
 CASES: tuple[tuple[str, int, int, int], ...] = (
+    ("just_in", 3, 0, 0),
     ("booked", 4, 0, 6),
     ("no_tag", 3, 0, 4),
     ("no_tag_reason", 2, 6, 30),
@@ -37,9 +41,9 @@ CASES: tuple[tuple[str, int, int, int], ...] = (
     ("held_deposit", 1, 4, 9),
     ("released_hold", 8, 12, 40),
     ("unanswered", 3, 1, 3),
-    ("to_grind", 5, 6, 14),
-    ("to_wrap", 5, 6, 14),
-    ("to_box", 5, 6, 14),
+    ("to_grind", 4, 6, 14),
+    ("to_wrap", 4, 6, 14),
+    ("to_box", 4, 6, 14),
     ("to_tell", 6, 8, 16),
     ("partly", 5, 14, 30),
     ("unclaimed", 6, 24, 41),
@@ -49,9 +53,14 @@ CASES: tuple[tuple[str, int, int, int], ...] = (
     ("pack_twice", 6, 12, 40),
     ("asked_change", 3, 9, 25),
     ("wrong_station", 6, 6, 40),
+    ("split", 4, 8, 25),
+    ("count_only", 2, 12, 40),
+    ("box_missing", 1, 14, 30),
+    ("untagged_birds", 2, 2, 35),
 )
 LAST_STAGE = {
     "booked": "booked",
+    "just_in": "received",
     "no_tag": "received",
     "held_test": "skinned",
     "held_instructions": "skinned",
@@ -63,7 +72,8 @@ LAST_STAGE = {
     "to_tell": "stored",
     "unclaimed": "told",
 }
-NEEDS_ONE_DEER = {case for case, *_ in CASES} - {"booked", "unclaimed", "to_tell"}
+NEEDS_BIRDS = {"untagged_birds"}
+NEEDS_ONE_DEER = {case for case, *_ in CASES} - {"booked", "unclaimed", "to_tell"} - NEEDS_BIRDS
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,17 +94,22 @@ class OrderPlan:
 
 
 def plan_season(rng: Random, now: datetime, zone: tzinfo) -> list[OrderPlan]:
-    """Every order of six weeks up to `now`, in the order of arrival; the same `rng` and day give the same."""
+    """Every order of six weeks up to `now`, in the order of arrival; the same `rng` and day give the same.
+
+    `now` is a moment at which the shop is at work (see orders.demo.hours).
+    """
     moments: list[datetime] = []
     today = now.astimezone(zone).date()
     for ago in range(DAYS, 0, -1):
         day = today - timedelta(days=ago)
-        usual = rng.randint(7, 9) if day.weekday() >= 5 else rng.randint(4, 6)
+        usual = rng.randint(4, 5) if day.weekday() >= 5 else 3
         for _ in range(OPENERS.get(ago, usual)):
             minutes = rng.randint(0, 9 * 60 + 30)
             moments.append(datetime.combine(day, time(8), zone) + timedelta(minutes=minutes))
     # Today's, in the last hours before now, however early in the day that is.
-    moments += [now - timedelta(minutes=rng.randint(12, 200)) for _ in range(9)]
+    opened = datetime.combine(today, DROP_OFF.opens, zone)
+    longest = min(200, int((now - opened).total_seconds()) // 60)
+    moments += [now - timedelta(minutes=rng.randint(12, longest)) for _ in range(9)]
     plans = [_order(rng, n, at) for n, at in enumerate(sorted(moments), start=1)]
     return _with_cases(rng, plans, now)
 
@@ -121,11 +136,15 @@ def _with_cases(rng: Random, plans: list[OrderPlan], now: datetime) -> list[Orde
         fitting = [
             plan.n
             for plan in found.values()
-            if not plan.case
-            and newest <= (now - plan.arrives).days <= oldest
-            and (case not in NEEDS_ONE_DEER or (len(plan.species) == 1 and plan.species[0].endswith("deer")))
-            and plan.species[0] not in BIRDS
+            if not plan.case and newest <= (now - plan.arrives).days <= oldest and _fits(case, plan.species)
         ]
         for n in rng.sample(fitting, min(many, len(fitting))):
             found[n] = replace(found[n], case=case)
     return list(found.values())
+
+
+def _fits(case: str, species: tuple[str, ...]) -> bool:
+    """Whether a case can happen to animals of these species."""
+    if (species[0] in BIRDS) != (case in NEEDS_BIRDS):
+        return False
+    return case not in NEEDS_ONE_DEER or (len(species) == 1 and species[0].endswith("deer"))

@@ -19,6 +19,24 @@ DRESSED: dict[str, tuple[tuple[int, int], tuple[int, int], tuple[int, int]]] = {
     "black-bear": ((70, 100), (110, 170), (150, 260)),
     "wild-boar": ((55, 90), (95, 150), (110, 210)),
 }
+# One bird as it was shot, in hundredths of a pound. From memory.
+BIRD: dict[str, tuple[int, int]] = {
+    "mallard": (220, 320),
+    "canada-goose": (700, 1200),
+    "wild-turkey": (950, 2100),
+    "ring-necked-pheasant": (200, 320),
+}
+# What is made of a bird, of its weight as it was shot, in basis points: common practice, no source.
+OF_BIRD_BP = {
+    "plucked-whole": (6400, 7000),
+    "skinned-whole": (5600, 6200),
+    "plucked-halved": (6300, 6900),
+    "breast-fillets": (2000, 2500),
+    "breast-on-bone": (3000, 3400),
+    "jerky-strips": (1900, 2300),
+    "ground": (1900, 2300),
+    "loose-legs": (1000, 1250),
+}
 HANGING_BP = {"moose": (6300, 7300), "black-bear": (7000, 7900), "wild-boar": (7000, 7900)}
 USUAL_HANGING_BP = (7400, 8150)
 LEAN_BP = {"elk": (5600, 6300), "moose": (5600, 6400), "black-bear": (4800, 5900), "wild-boar": (5000, 6000)}
@@ -79,14 +97,23 @@ def of_animal(
     return Pounds(received, bloodshot, hanging, at_block, tenderloins, whole, trim, bone)
 
 
+def of_birds(rng: Random, species: str, count: int) -> Pounds:
+    """A lot of birds in its bag: what is made of them is known only once they are cut."""
+    bag = tenths(sum(rng.randint(*BIRD[species]) for _ in range(count)))
+    return Pounds(bag, 0, bag, bag, 0, 0, 0, 0)
+
+
 def packs(rng: Random, whole: int, low: int, high: int, most: int = 80) -> list[int]:
-    """Split a lug into packs between two weights; what is left over below the lower one goes into the last."""
+    """Split a lug into packs between two weights; what is left over below the lower one goes into the last.
+
+    A little less than came is packed: the rest is drip, and what stays on the knife.
+    """
     found: list[int] = []
-    left = whole - share(whole, rng, 30, 140)
+    left = whole - share(whole, rng, 20, 110)
     while left >= low and len(found) < most:
         take = min(rng.randint(low, high), left)
         found.append(take)
         left -= take
-    if found and left > 20:
+    if found:
         found[-1] += left
-    return found
+    return found or ([left] if left > 20 else [])

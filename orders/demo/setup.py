@@ -2,17 +2,30 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, timedelta
 from random import Random
 from uuid import NAMESPACE_DNS, uuid5
+
+from django.contrib.auth.hashers import make_password
 
 from orders.demo.hunters import people
 from orders.intake.models import Season
 from orders.intake.seasons import open_season
 from orders.ledger.entry import By
 from shop import people as shop_people
-from shop.models import Part, Person, PieceForm, Place, PlaceKind, ShopSettings, Species, Station, Step
+from shop.models import (
+    NoTagReason,
+    Part,
+    Person,
+    PieceForm,
+    Place,
+    PlaceKind,
+    ShopSettings,
+    Species,
+    Station,
+    Step,
+)
 from shop.places import table_of
 from shop.setup import set_up
 
@@ -52,12 +65,15 @@ class Shop:
     species: dict[str, Species]
     forms: dict[str, PieceForm]
     parts: dict[str, Part]
-    badges: dict[str, str] = field(default_factory=dict)
+    reasons: dict[str, NoTagReason]
 
     def by(self, station: str, rng: Random) -> By:
-        """Somebody whose place that station is."""
+        """Somebody whose place that station is; where a step has several stations, each has a person of its own."""
         found = self.stations[station]
-        return By(rng.choice(self.staff[found.step]), None, found)
+        staff = self.staff[found.step]
+        alike = [name for name, each in self.stations.items() if each.step == found.step]
+        person = staff[alike.index(station) % len(staff)] if len(alike) > 1 else rng.choice(staff)
+        return By(person, None, found)
 
     def place(self, kind: PlaceKind, rng: Random) -> Place:
         return rng.choice(self.places[kind])
@@ -85,26 +101,29 @@ def open_shop(today: date) -> Shop:
         species={each.code: each for each in Species.objects.all()},
         forms={each.code: each for each in PieceForm.objects.all()},
         parts={each.code: each for each in Part.objects.prefetch_related("choices")},
-        badges={each.username: each.badge or "" for each in Person.objects.exclude(badge=None)},
+        reasons={each.code: each for each in NoTagReason.objects.all()},
     )
 
 
 def _hire() -> dict[str, list[Person]]:
     found: dict[str, list[Person]] = {}
-    for row in people()["staff"]:
+    rows = people()["staff"]
+    for row in rows:
         facts = shop_people.Facts(
             username=row["username"],
             first_name=row["first_name"],
             last_name=row["last_name"],
             role=row["role"],
             language=row.get("language", "en"),
-            password=PASSWORD,
             pin=row["pin"],
         )
         sender_id = uuid5(NAMESPACE_DNS, f"{row['username']}.crooked-lantern.example")
         person, _ = shop_people.add(facts, sender_id=sender_id)
         for step in row["steps"]:
             found.setdefault(step, []).append(person)
+    # One password for all of them: it is hashed once, since a hash takes as long as forty scans.
+    names = [row["username"] for row in rows]
+    Person.objects.filter(username__in=names).update(password=make_password(PASSWORD))
     return found
 
 

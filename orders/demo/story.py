@@ -10,8 +10,10 @@ from django.db.models import Q
 
 from orders.billing.actions import mark_paid, set_amount
 from orders.demo.arrive import COUNTER, Arrival
+from orders.demo.birds import BirdWork
 from orders.demo.floor import FloorWork
-from orders.demo.hands import Hands, LaterError, minutes, scale
+from orders.demo.hands import Hands, LaterError, minutes, scale_at
+from orders.demo.hours import HAND_OVER
 from orders.demo.hunters import prices
 from orders.demo.plan import STAGES, OrderPlan
 from orders.demo.pounds import packs
@@ -26,8 +28,9 @@ from orders.pickup.actions import close_order, notify, release
 from orders.pickup.queries import pieces_to_hand_over
 from shop.models import Place, PlaceKind, Step
 
-FREEZER = "Freezer door"
 PACKS_IN_A_BOX = 64
+IN_TWO_BOXES = ("partly", "box_missing")
+BOX_MISSING = "Box 2 is on no shelf, looked for twice; the hunter was told and has half of the money back"
 ENDINGS = {
     "refused": "Sour at the hams, and warm",
     "spoiled": "Green along the spine when it was opened",
@@ -71,14 +74,11 @@ class Story:
             animal, pounds = self.arrival.take_in(order, species, n)
             if self.plan.case in ("refused", "void"):
                 self._end(animal)
-            if self.plan.case != "no_tag" and self.rng.random() < 0.97 and self.plan.case != "unanswered":
+            said = self.plan.case == "split" or self.rng.random() < 0.97
+            if said and self.plan.case not in ("no_tag", "unanswered"):
                 self.arrival.write_cut_sheet(animal)
-            if pounds is not None:
-                self.works.append(FloorWork(self.hands, self.plan, self.rng, animal, pounds))
-            else:
-                self._rack(animal)
-        if not self.works:
-            raise LaterError
+            work = BirdWork if animal.arrived_as == "birds" else FloorWork
+            self.works.append(work(self.hands, self.plan, self.rng, animal, pounds))
         if self.plan.case == "weighed_twice":
             self.works[0].take_back_weight(COUNTER)
         if self.plan.case in ("held_test", "released_hold"):
@@ -89,34 +89,29 @@ class Story:
         self.hands.do(end_animal, animal, COUNTER, at, self.rng, ending=ending, reason=ENDINGS[ending])
         raise LaterError
 
-    def _rack(self, animal: Animal) -> None:
-        """Birds are racked in their bag."""
-        rack = self.hands.place(PlaceKind.RACK, self.rng)
-        at = self.plan.arrives + minutes(14)
-        self.hands.do(hang_up, animal.pieces.get(), "Cooler door", at, self.rng, place=rack)
-
     def _wait_for_test(self, work: FloorWork) -> None:
         """Hung with the hide on, apart, until the result of the disease test is here."""
         carcass, rail = work.animal.pieces.get(kind="carcass"), Place.objects.get(name="Hold rail")
         self.hands.do(hang_up, carcass, "Cooler door", work.ready, self.rng, place=rail)
         self._reach("cut")
-        at = self.plan.arrives + timedelta(days=self.rng.randint(4, 8))
+        result = self.plan.arrives + timedelta(days=self.rng.randint(4, 8))
+        at = HAND_OVER.first(result, self.hands.zone)
         hold = work.animal.holds.get()
         self.hands.do(release_hold, hold, COUNTER, at, self.rng, note="Result is here: not detected")
         work.ready = at
 
     def _on_the_floor(self) -> None:
         works, together = self.works, self.plan.together and len(self.works) > 1
-        self._each(works, "skinned", FloorWork.skin)
+        self._each(works, "skinned", lambda work: work.skin())
         self._hold_or_end(works[0])
-        self._each(works, "cut", FloorWork.cut)
+        self._each(works, "cut", lambda work: work.cut())
         self._reach("ground")
         if together:
             works[0].grind(works[1:])
         else:
             self._each(works, "ground", lambda work: work.grind([]))
         shared = works[0].lugs.pop("ground") if together else None
-        self._each(works, "packed", FloorWork.wrap)
+        self._each(works, "packed", lambda work: work.wrap())
         if shared is not None:
             self._wrap_together(shared)
 
@@ -150,45 +145,43 @@ class Story:
         part = self.hands.shop.parts["grind-trim"]
         choice = next(each for each in part.choices.all() if each.code == "ground")
         weights = packs(rng, work.ground, 192, 210, 190)
-        scales = tuple(scale(weight) for weight in weights)
+        scales = tuple(scale_at(station, weight) for weight in weights)
         do(pack, run, station, at + minutes(5), rng, part=part, choice=choice, weights=scales)
         do(finish_wrap, run, station, at + minutes(22), rng)
         work.ready = at + minutes(25)
 
     def _into_the_freezer(self, order: Order) -> None:
+        """Frozen on the racks, then boxed; the boxes of one order may lie on several shelves."""
         self._reach("stored")
-        self.at = max(work.ready for work in self.works) + timedelta(hours=self.rng.randint(2, 15))
         whose = Q(animal__in=[work.animal.pk for work in self.works]) | Q(order=order)
         made = Package.objects.filter(whose, piece__state="packed").select_related("piece")
         mine = list(made.order_by("id"))
-        size = min(PACKS_IN_A_BOX, len(mine) // 2 + 1) if self.plan.case == "partly" else PACKS_IN_A_BOX
-        for first in range(0, len(mine), size):
-            packages = tuple(mine[first : first + size])
-            box = self.hands.do(new_box, order, FREEZER, self.at, self.rng).fetch(Piece)
-            self.hands.do(put_in_box, box, FREEZER, self.at + minutes(1), self.rng, packages=packages)
+        size = len(mine) // 2 + 1 if self.plan.case in IN_TWO_BOXES else PACKS_IN_A_BOX
+        boxes = [tuple(mine[first : first + size]) for first in range(0, len(mine), size)]
+        frozen = max(work.ready for work in self.works) + timedelta(hours=self.rng.randint(2, 15))
+        station, self.at = self.hands.book(Step.FREEZER, frozen, minutes(4 * len(boxes)))
+        for packages in boxes:
+            box = self.hands.do(new_box, order, station, self.at, self.rng).fetch(Piece)
+            self.hands.do(put_in_box, box, station, self.at + minutes(1), self.rng, packages=packages)
             shelf = self.hands.place(PlaceKind.FREEZER, self.rng)
-            self.hands.do(store, box, FREEZER, self.at + minutes(2), self.rng, place=shelf)
+            self.hands.do(store, box, station, self.at + minutes(2), self.rng, place=shelf)
             self.at += minutes(4)
 
     def _back_to_the_hunter(self, order: Order) -> None:
         self._reach("told")
-        do, rng = self.hands.do, self.rng
-        at = self.at + timedelta(hours=rng.randint(1, 20))
+        do, rng, zone = self.hands.do, self.rng, self.hands.zone
+        at = HAND_OVER.first(self.at + timedelta(hours=rng.randint(1, 20)), zone, minutes(5))
         do(set_amount, order, COUNTER, at, rng, cents=self._price())
-        do(
-            notify,
-            order,
-            COUNTER,
-            at + minutes(4),
-            rng,
-            how=rng.choice(("called", "left a message", "texted")),
-        )
+        how = rng.choice(("called", "left a message", "texted"))
+        do(notify, order, COUNTER, at + minutes(4), rng, how=how)
         self._reach("collected")
         if self.plan.case == "given_up":
             reason = "Not collected and not reached in a month; local rules followed"
-            do(close_order, order, COUNTER, at + timedelta(days=22), rng, reason=reason)
+            at = HAND_OVER.first(at + timedelta(days=22), zone)
+            do(close_order, order, COUNTER, at, rng, reason=reason)
             return
-        at += timedelta(days=rng.choice((0, 1, 1, 2, 2, 3, 4, 6, 9)), hours=rng.randint(1, 8))
+        wait = timedelta(days=rng.choice((0, 1, 1, 2, 2, 3, 4, 6, 9)), hours=rng.randint(1, 8))
+        at = HAND_OVER.first(at + wait, zone, minutes(10))
         do(mark_paid, order, COUNTER, at, rng, how=rng.choice(("cash", "card", "check")))
         self._hand_over(order, at + minutes(3))
 
@@ -196,10 +189,12 @@ class Story:
         do, rng, name = self.hands.do, self.rng, self._name(order)
         pieces = pieces_to_hand_over(order)
         boxes = [piece for piece in pieces if piece.kind == "box"]
-        part = boxes[:1] if self.plan.case == "partly" and len(pieces) > 1 else pieces
+        part = boxes[:1] if self.plan.case in IN_TWO_BOXES and len(pieces) > 1 else pieces
         initials = "".join(word[0] for word in name.split())[:4]
         do(release, order, COUNTER, at, rng, pieces=tuple(part), collector=name, initials=initials)
-        if part is pieces and rng.random() < 0.5:
+        if self.plan.case == "box_missing":
+            do(close_order, order, COUNTER, at + minutes(6), rng, reason=BOX_MISSING)
+        elif part is pieces and rng.random() < 0.5:
             do(close_order, order, COUNTER, at + minutes(5), rng)
 
     def _name(self, order: Order) -> str:
@@ -212,7 +207,7 @@ class Story:
         book, total = prices(), 0
         for work in self.works:
             species = work.animal.species.code
-            total += book["fee"][species]
+            total += book["fee"][species] * (work.animal.bird_count or 1)
             total += book["skinning"] if work.animal.arrived_as == "whole" else 0
             total += book["kept_cape"] if work.animal.keep_cape == "keep" else 0
         return total // 100 * 100

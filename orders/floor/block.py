@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from django.db.models import Q
+
 from orders.cutsheets.models import CutRequest
 from orders.cutsheets.rules import offers
 from orders.intake.models import Animal, ArrivedAs
-from orders.ledger.entry import Answer, Entry, action
+from orders.ledger.action import action
+from orders.ledger.entry import Answer, Entry
 from orders.ledger.models import (
     BODY_KINDS,
     Contents,
@@ -25,7 +28,9 @@ from shop.models import Part, Step
 from shop.places import sink, table_of
 from shop.weights import format_mg
 
+TENDERLOIN = "tenderloin"
 WASTE_KINDS = {"bone_fat": "bone and fat", "waste": "waste"}
+LUG_CONTENTS = (Contents.WHOLE_CUTS, Contents.GRIND_TRIM, Contents.TENDERLOINS)
 
 
 @action("open_animal")
@@ -57,11 +62,17 @@ def open_animal(entry: Entry, animal: Animal) -> Answer:
 
 
 def _refuse_stale_sheet(animal: Animal) -> None:
-    """Refuse when pieces or answers came after the cut sheet was written and it does not fit any more."""
+    """Refuse when pieces or answers came after the cut sheet was written and it does not fit any more.
+
+    Tenderloins that the floor has found missing take nothing else from the sheet.
+    """
     if runs_of(animal, RunKind.CUT).exists():
         return
-    written = set(animal.cut_sheets.filter(current=True).values_list("lines__part", flat=True)) - {None}
-    if written != {offer.part.pk for offer in offers(animal)}:
+    lines = animal.cut_sheets.filter(current=True, lines__isnull=False)
+    written = dict(lines.values_list("lines__part", "lines__part__code"))
+    offered = {offer.part.pk for offer in offers(animal)}
+    gone = {code for part, code in written.items() if part not in offered}
+    if offered - written.keys() or gone - {TENDERLOIN}:
         raise Refusal(
             "sheet_stale",
             f"The cut sheet of {animal.label} is older than what came: the counter looks at it.",
@@ -101,18 +112,10 @@ def fill_lug(
     station = entry.need_station(Step.BLOCK)
     animal = run.animal
     assert animal is not None
-    if contents not in (Contents.WHOLE_CUTS, Contents.GRIND_TRIM, Contents.TENDERLOINS):
-        raise Refusal(
-            "contents_unknown", "Say what is in the lug: whole cuts, grind trim or tenderloins.", "contents"
-        )
-    n = animal.pieces.filter(kind=PieceKind.LUG).count() + 1
-    what = Contents(contents).label.lower()
-    if parts:
-        what += f": {', '.join(part.name.lower() for part in parts)}"
     lug = entry.new_piece(
         PieceKind.LUG,
         animal,
-        f"lug {n}, {what}"[:60],
+        _lug_name(animal, contents, parts),
         contents=contents,
         state=PieceState.WAITING,
         place=table_of(station),
@@ -125,12 +128,24 @@ def fill_lug(
     return Answer(f"{animal.label}: {lug.name}.", {"piece": lug.pk})
 
 
+def _lug_name(animal: Animal, contents: str, parts: tuple[Part, ...]) -> str:
+    """`lug 2, whole cuts: backstrap`; refuses what no lug of the block holds (`contents_unknown`)."""
+    if contents not in LUG_CONTENTS:
+        raise Refusal(
+            "contents_unknown", "Say what is in the lug: whole cuts, grind trim or tenderloins.", "contents"
+        )
+    n = animal.pieces.filter(kind=PieceKind.LUG).count() + 1
+    what = Contents(contents).label.lower()
+    if parts:
+        what += f": {', '.join(part.name.lower() for part in parts)}"
+    return f"lug {n}, {what}"[:60]
+
+
 def _refuse_more_than_hung(animal: Animal) -> None:
     """Lugs, bone and waste of the block weigh no more than what hung."""
     limit = most_that_can_be_packed(animal)
-    lugs = sum(standing().filter(animal=animal, point=Point.LUG).values_list("mg", flat=True))
-    waste = standing().filter(animal=animal, point=Point.WASTE, run__kind=RunKind.CUT)
-    total = lugs + sum(waste.values_list("mg", flat=True))
+    off = Q(point=Point.LUG) | Q(point=Point.WASTE, run__kind=RunKind.CUT)
+    total = sum(standing().filter(off, animal=animal).values_list("mg", flat=True))
     if limit is not None and total > limit + OUT_TOLERANCE_MG:
         said = f"That makes {format_mg(total)} off the block, of {format_mg(limit)} that hung."
         raise Refusal("lugs_beyond_hung", f"{said} Weigh again, with the tare.", "weight")

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
 
-from orders.intake.models import Animal, Region
+from orders.cutsheets.rules import brought_parts
+from orders.floor.plan import TRIM
+from orders.intake.models import Animal
 from orders.ledger.models import Contents
 from orders.ledger.refusal import Refusal
 from orders.ledger.scale import OnScale
@@ -17,6 +20,8 @@ from shop.weights import Reading, WeightError, parse_reading
 
 FLOOR_STEPS = (Step.SKIN, Step.COOLER, Step.BLOCK, Step.GRIND, Step.WRAP, Step.FREEZER)
 NUMBER = {"inputmode": "decimal", "autocomplete": "off", "data-number": "", "maxlength": "40"}
+ON_THE_SCALE = ("weight", "tare")
+REASON = ("reason_tile", "reason")
 OTHER = "other"
 
 
@@ -48,6 +53,11 @@ class FloorForm(HouseForm):
         """Called after a refusal, before the form is shown again."""
 
     @property
+    def carried(self) -> dict[str, str]:
+        """Answers of an earlier screen that this one takes along."""
+        return {}
+
+    @property
     def tile_fields(self) -> list[forms.BoundField]:
         """Fields that are shown as tiles, to tap one."""
         return [self[name] for name, field in self.fields.items() if _tiles(field) == "one"]
@@ -63,6 +73,21 @@ class FloorForm(HouseForm):
         return [
             self[name] for name, field in self.fields.items() if not _tiles(field) and name != "confirmed"
         ]
+
+    @property
+    def scale_fields(self) -> list[forms.BoundField]:
+        """The weight and its tare, which stand beside the keypad."""
+        return [field for field in self.line_fields if field.name in ON_THE_SCALE]
+
+    @property
+    def answer_fields(self) -> list[forms.BoundField]:
+        """Tiles without those of a reason, which stand together with the line for another one."""
+        return [field for field in self.tile_fields if field.name not in REASON]
+
+    @property
+    def other_fields(self) -> list[forms.BoundField]:
+        """What is typed that has no place of its own."""
+        return [field for field in self.line_fields if field.name not in (*ON_THE_SCALE, *REASON)]
 
 
 class WeightForm(FloorForm):
@@ -186,16 +211,6 @@ class WithReason(FloorForm):
         return _why(self.cleaned_data)
 
 
-class HangForm(WithReason, WeightForm):
-    """The rail for a skinned carcass, and its hanging weight."""
-
-    reasons = ("The hunter changed their mind", "Left on the carcass on purpose", "It was spoiled")
-
-    def __init__(self, *args: Any, places: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["place"] = place_field("Where does it hang?", places)
-
-
 class HangUpForm(WeightForm):
     """A cold place for a piece as it came; weighed only where it has no hide on."""
 
@@ -219,85 +234,58 @@ class PlaceForm(FloorForm):
         self.fields["place"] = place_field(label, places)
 
 
-class TakeOffForm(WeightForm):
-    """Something that comes off: kept with a tag of its own, or to waste."""
-
-    keep = forms.ChoiceField(
-        label="What happens to it?",
-        choices=[("keep", "Keep it: tag it"), ("waste", "To waste")],
-        widget=forms.RadioSelect,
-        error_messages={"required": "Tap keep or waste."},
-    )
-
-    def __init__(self, *args: Any, can_keep: bool, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        if not can_keep:
-            keep = self.fields["keep"]
-            assert isinstance(keep, forms.ChoiceField)
-            keep.choices = [("waste", "To waste")]
-
-
-class TenderloinForm(WeightForm):
-    """Which tenderloins are pulled and bagged."""
-
-    side = forms.ChoiceField(
-        label="Which tenderloin is in this bag?",
-        widget=forms.RadioSelect,
-        error_messages={"required": "Tap left, right or both."},
-    )
-
-    def __init__(self, *args: Any, sides: list[str], **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        choices = [(side, side.capitalize()) for side in sides]
-        if len(sides) == 2:
-            choices.insert(0, ("both", "Both, left and right"))
-        side = self.fields["side"]
-        assert isinstance(side, forms.ChoiceField)
-        side.choices = choices
-
-
-class BloodshotForm(WeightForm):
-    """Where bloodshot meat was cut off."""
-
-    region = forms.ChoiceField(
-        label="Where was it cut off?",
-        choices=Region.choices,
-        widget=forms.RadioSelect,
-        error_messages={"required": "Tap the region."},
-    )
-
-
 class LugForm(WeightForm):
-    """What is in a lug; which parts, if somebody wants to say so."""
+    """What is in a lug, of the parts that this animal has; which parts, if somebody wants to say so."""
 
     contents = forms.ChoiceField(
         label="What is in the lug?",
-        choices=[
-            (Contents.WHOLE_CUTS.value, "Whole cuts"),
-            (Contents.GRIND_TRIM.value, "Grind trim"),
-            (Contents.TENDERLOINS.value, "Tenderloins"),
-        ],
         widget=forms.RadioSelect,
         error_messages={"required": "Tap what is in the lug."},
     )
 
     def __init__(self, *args: Any, animal: Animal, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        parts = Part.objects.filter(pk__in=animal.species.parts.values("part")).exclude(code="grind-trim")
-        self.fields["parts"] = forms.ModelMultipleChoiceField(
-            parts, label="Which parts? Only if it helps", widget=forms.CheckboxSelectMultiple, required=False
-        )
+        parts = [row.part for row in brought_parts(animal)]
+        contents = self.fields["contents"]
+        assert isinstance(contents, forms.ChoiceField)
+        contents.choices = lug_choices(parts)
+        whole = [part.pk for part in parts if part.code != TRIM]
+        if whole:
+            self.fields["parts"] = forms.ModelMultipleChoiceField(
+                Part.objects.filter(pk__in=whole),
+                label="Which parts? Only if it helps",
+                widget=forms.CheckboxSelectMultiple,
+                required=False,
+            )
+
+
+def lug_choices(parts: Sequence[Part]) -> list[tuple[str, str]]:
+    """What may be in a lug: grind trim where there is something to grind, tenderloins where the animal has them."""
+    ground = any(part.code == TRIM or any(c.is_grind for c in part.choices.all()) for part in parts)
+    tenderloins = any(part.code == "tenderloin" for part in parts)
+    offered = [
+        (True, Contents.WHOLE_CUTS, "Whole cuts"),
+        (ground, Contents.GRIND_TRIM, "Grind trim"),
+        (tenderloins, Contents.TENDERLOINS, "Tenderloins"),
+    ]
+    return [(contents.value, words) for there, contents, words in offered if there]
 
 
 class TagFiledForm(FloorForm):
-    """Where the state tag is kept once the hock is off."""
+    """Where the state tag is kept once the hock is off: one of the usual places, or elsewhere."""
 
     where = forms.CharField(
-        label="Where is the tag kept now?",
+        label="Elsewhere: where?",
         max_length=60,
-        help_text="As written on the board, the envelope or the lug card.",
-        error_messages={"required": "Say where the tag is kept."},
+        required=False,
     )
+
+    def clean_where(self) -> str:
+        """What was typed, or else the place whose button was tapped."""
+        where: str = self.cleaned_data["where"] or self.data.get("usual", "").strip()[:60]
+        if not where:
+            raise forms.ValidationError("Say where the tag is kept.", code="where_missing")
+        return where
 
 
 class FinishForm(WithReason):

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from orders.floor.plan import is_ground
 from orders.intake.models import Animal, Order
-from orders.ledger.entry import Answer, Entry, action
+from orders.ledger.action import action
+from orders.ledger.entry import Answer, Entry
 from orders.ledger.hands import last_hand
 from orders.ledger.models import (
     Contents,

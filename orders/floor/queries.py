@@ -10,7 +10,7 @@ from django.db.models import Count, Exists, OuterRef, Prefetch, Q, QuerySet
 from django.utils import timezone
 
 from orders.cutsheets.models import CutLine, CutSheet
-from orders.intake.models import Animal, ArrivedAs, Order, Region, Tenderloin
+from orders.intake.models import Animal, ArrivedAs, Order, Region
 from orders.ledger.models import (
     BODY_KINDS,
     Contents,
@@ -30,8 +30,6 @@ from shop.models import Place, PlaceKind, Station
 # So many tiles are shown of a queue; the rest is counted, and anything can be scanned.
 SHOWN = 24
 AT_REST = (PieceState.RECEIVED, PieceState.HANGING)
-GONE = (Tenderloin.FIELD, Tenderloin.DAMAGED)
-SIDES = ("left", "right")
 HIDE_ON = "the hide is still on"
 
 
@@ -161,16 +159,9 @@ def skin_queue() -> Queue:
     queue = Queue()
     for animal in rows:
         days = (day - timezone.localdate(animal.arrived_at)).days
-        queue.add(
-            Waiting(
-                animal,
-                animal.body[0].pk,  # type: ignore[attr-defined]
-                marks_of(animal, day),
-                why_stopped(animal),
-                days,
-                f"came {_days_ago(days)}",
-            )
-        )
+        carcass: Piece = animal.body[0]  # type: ignore[attr-defined]
+        age = f"came {_days_ago(days)}"
+        queue.add(Waiting(animal, carcass.pk, marks_of(animal, day), why_stopped(animal), days, age))
     return queue
 
 
@@ -183,13 +174,13 @@ def block_queue() -> Queue:
     day = timezone.localdate()
 
     def order_of(animal: Animal) -> tuple[int, bool, date, bool, datetime, int]:
-        left = animal.species.hang_limit_days - _days_since_hung(animal, day)
+        left = animal.species.hang_limit_days - days_since_hung(animal, day)
         promised = animal.order.promised_on or date.max
         return left, not animal.order.rush, promised, not animal.warm, animal.arrived_at, animal.pk
 
     queue = Queue()
     for animal in sorted(animals_at_rest(), key=order_of):
-        days = _days_since_hung(animal, day)
+        days = days_since_hung(animal, day)
         age, late = hanging_age(animal, day)
         queue.add(
             Waiting(
@@ -215,7 +206,8 @@ def _why_not_cut(animal: Animal) -> str:
     return ""
 
 
-def _days_since_hung(animal: Animal, day: date) -> int:
+def days_since_hung(animal: Animal, day: date) -> int:
+    """Calendar days since it was hung, or came."""
     return (day - timezone.localdate(animal.hung_at or animal.arrived_at)).days
 
 
@@ -223,8 +215,8 @@ def hanging_age(animal: Animal, day: date) -> tuple[str, bool]:
     """How long it hangs against the species' usual days and limit, in words, and whether it is late."""
     species = animal.species
     if animal.hung_at is None:
-        return f"not hung, came {_days_ago(_days_since_hung(animal, day))}", False
-    days = _days_since_hung(animal, day)
+        return f"not hung, came {_days_ago(days_since_hung(animal, day))}", False
+    days = days_since_hung(animal, day)
     if days > species.hang_limit_days:
         return f"LATE: hangs {_count(days, 'day')}, limit {species.hang_limit_days}", True
     if days >= species.hang_days:
@@ -234,58 +226,6 @@ def hanging_age(animal: Animal, day: date) -> tuple[str, bool]:
 
 def _count(n: int, word: str) -> str:
     return f"{n} {word}{'' if n == 1 else 's'}"
-
-
-@dataclass(frozen=True, slots=True)
-class Hanging:
-    """A piece in the cooler with its age in words."""
-
-    piece: Piece
-    age: str
-    late: bool
-    stopped: str
-
-
-@dataclass(slots=True)
-class Cooler:
-    """The cooler by place; what has still to be hung, apart from it hides still on; tenderloins still to pull."""
-
-    places: list[tuple[Place, list[Hanging]]]
-    to_hang: list[Hanging]
-    hide_on: list[Hanging]
-    to_pull: list[tuple[Animal, str, str]]
-    late: int = 0
-
-
-def cooler() -> Cooler:
-    """What hangs where. Tenderloins are on the list from the first full day of hanging: left in, they dry."""
-    day = timezone.localdate()
-    found = Cooler([], [], [], [])
-    places: dict[int, tuple[Place, list[Hanging]]] = {}
-    for animal in animals_at_rest().order_by("hung_at", "pk"):
-        age, late = hanging_age(animal, day)
-        found.late += int(late)
-        for piece in animal.body:  # type: ignore[attr-defined]
-            piece.animal = animal
-            row = Hanging(piece, age, late, why_stopped(animal))
-            if piece.state == PieceState.HANGING and piece.place is not None:
-                places.setdefault(piece.place_id, (piece.place, []))[1].append(row)
-            elif animal.arrived_as == ArrivedAs.WHOLE:
-                found.hide_on.append(row)
-            else:
-                found.to_hang.append(row)
-        sides = _sides_left(animal)
-        if sides and animal.hung_at is not None and _days_since_hung(animal, day) >= 1:
-            found.to_pull.append((animal, " and ".join(sides), age))
-    found.places = sorted(places.values(), key=lambda entry: (entry[0].sort, entry[0].pk))
-    return found
-
-
-def _sides_left(animal: Animal) -> list[str]:
-    if animal.arrived_as not in (ArrivedAs.WHOLE, ArrivedAs.SKINNED):
-        return []
-    bags = " ".join(bag.name for bag in animal.tenderloin_bags)  # type: ignore[attr-defined]
-    return [side for side in SIDES if getattr(animal, f"tenderloin_{side}") not in GONE and side not in bags]
 
 
 def cold_places(*kinds: PlaceKind) -> QuerySet[Place]:

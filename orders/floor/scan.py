@@ -11,7 +11,8 @@ from django.db.models import QuerySet
 from orders.floor import block, grind, skin
 from orders.floor.plan import is_ground
 from orders.intake.models import Animal, ArrivedAs, Order
-from orders.ledger.entry import Answer, Entry, action
+from orders.ledger.action import action
+from orders.ledger.entry import Answer, Entry
 from orders.ledger.hands import last_hand
 from orders.ledger.models import BODY_KINDS, ENDED, Contents, Piece, PieceKind, PieceState
 from orders.ledger.refusal import Refusal

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from django.utils import timezone
+
+from orders.floor.left_in import LEFT_IN, left_in_words, pull_by, sides_words
+from orders.floor.words import are, them
 from orders.intake.models import Animal, ArrivedAs, Keep, Tenderloin
-from orders.ledger.entry import Answer, Entry, action
+from orders.ledger.action import action
+from orders.ledger.entry import Answer, Entry
 from orders.ledger.hands import last_hand, said
 from orders.ledger.models import (
     BODY_KINDS,
@@ -40,6 +45,8 @@ COLD_FOR: dict[str, tuple[PlaceKind, ...]] = {
 KEPT_ASKED = {"head": "keep_head", "antlers": "keep_head", "cape": "keep_cape", "hide": "keep_hide"}
 TAKEN_OFF = (*KEPT_ASKED, "organs", "feet")
 SIDES = ("left", "right")
+GONE = (Tenderloin.FIELD, Tenderloin.DAMAGED)
+WITH_TENDERLOINS = (ArrivedAs.WHOLE, ArrivedAs.SKINNED)
 ONE_HEAD = ("head", "antlers")
 STILL_WHOLE = (PieceState.RECEIVED, PieceState.HANGING, PieceState.TABLE)
 
@@ -88,28 +95,36 @@ def take_off(
     need_open(run, RunKind.SKIN)
     station = entry.need_station(Step.SKIN)
     animal = _run_animal(run)
+    _refuse_off_already(run, animal, what)
+    entry.guard(animal)
+    piece = _kept_piece(entry, animal, what, place or table_of(station)) if keep else None
+    if not keep and what in not_to_waste(animal):
+        raise Refusal(
+            "kept_part", f"The {what} of {animal.label} {are(what)} kept: tag {them(what)}.", "keep"
+        )
+    weighing = entry.weigh(Point.PART_OFF, weight, animal=animal, run=run, piece=piece) if weight else None
+    entry.line(run, Direction.OUT if keep else Direction.WASTE, what, piece=piece, weighing=weighing)
+    if piece is None:
+        return Answer(f"{animal.label}: {what} off.")
+    return Answer(f"{animal.label}: {what} off and tagged.", {"piece": piece.pk})
+
+
+def _refuse_off_already(run: Run, animal: Animal, what: str) -> None:
+    """What never comes off, what is off in this job, and what has a piece of its own already."""
     if what not in TAKEN_OFF:
         raise Refusal("part_unknown", "This is not something that comes off at skinning.", "what")
     if run.lines.filter(what=what, event__voided_by=None).exclude(piece__state=PieceState.VOID).exists():
-        raise Refusal("off_already", f"The {what} of {animal.label} is off already.", "what")
+        raise Refusal("off_already", f"The {what} of {animal.label} {are(what)} off already.", "what")
     if set(ONE_HEAD if what in ONE_HEAD else (what,)) & kept_off(animal):
-        raise Refusal("off_already", f"The {what} of {animal.label} is here already.", "what")
-    entry.guard(animal)
-    if not keep:
-        if what in not_to_waste(animal):
-            raise Refusal("kept_part", f"The {what} of {animal.label} is kept: tag it.", "what")
-        weighing = entry.weigh(Point.PART_OFF, weight, animal=animal, run=run) if weight else None
-        entry.line(run, Direction.WASTE, what, weighing=weighing)
-        return Answer(f"{animal.label}: {what} off.")
+        raise Refusal("off_already", f"The {what} of {animal.label} {are(what)} here already.", "what")
+
+
+def _kept_piece(entry: Entry, animal: Animal, what: str, place: Place) -> Piece:
+    """The part that is kept, as a tagged piece of its own."""
     form = PieceForm.objects.filter(code=what, is_kept_part=True).first()
     if form is None:
-        raise Refusal("part_unknown", f"The {what} is not something to keep.", "what")
-    piece = entry.new_piece(
-        PieceKind.KEPT, animal, what, form=form, state=PieceState.WAITING, place=place or table_of(station)
-    )
-    weighing = entry.weigh(Point.PART_OFF, weight, animal=animal, run=run, piece=piece) if weight else None
-    entry.line(run, Direction.OUT, what, piece=piece, weighing=weighing)
-    return Answer(f"{animal.label}: {what} off and tagged.", {"piece": piece.pk})
+        raise Refusal("part_unknown", f"The {what} {are(what)} not something to keep.", "what")
+    return entry.new_piece(PieceKind.KEPT, animal, what, form=form, state=PieceState.WAITING, place=place)
 
 
 def wanted(animal: Animal) -> list[str]:
@@ -167,22 +182,8 @@ def pull_tenderloins(
     entry.about(animal)
     station = entry.need_station(Step.SKIN, Step.COOLER, Step.BLOCK)
     entry.guard(animal)
-    body = animal.pieces.filter(kind=PieceKind.CARCASS, state__in=STILL_WHOLE)
-    if animal.arrived_as not in (ArrivedAs.WHOLE, ArrivedAs.SKINNED) or not body.exists():
-        raise Refusal("tenderloin_absent", f"{animal.label} has no carcass to pull tenderloins from.", "left")
     sides = [side for side, pulled in zip(SIDES, (left, right), strict=True) if pulled]
-    if not sides:
-        raise Refusal("side_missing", "Say which tenderloin: left, right or both.", "left")
-    done = pulled_sides(animal)
-    for side in sides:
-        answer = getattr(animal, f"tenderloin_{side}")
-        if answer in (Tenderloin.FIELD, Tenderloin.DAMAGED):
-            words = Tenderloin(answer).label.lower()
-            raise Refusal("tenderloin_absent", f"The {side} tenderloin of {animal.label}: {words}.", side)
-        if side in done:
-            raise Refusal(
-                "pulled_already", f"The {side} tenderloin of {animal.label} is pulled already.", side
-            )
+    _refuse_not_to_pull(animal, sides)
     name = "tenderloins, left and right" if len(sides) == 2 else f"tenderloin, {sides[0]}"
     piece = entry.new_piece(
         PieceKind.TENDERLOIN,
@@ -200,6 +201,25 @@ def pull_tenderloins(
     return Answer(f"{animal.label}: {name} bagged.", {"piece": piece.pk})
 
 
+def _refuse_not_to_pull(animal: Animal, sides: list[str]) -> None:
+    """No carcass, no side said, and what is not there or bagged already."""
+    body = animal.pieces.filter(kind=PieceKind.CARCASS, state__in=STILL_WHOLE)
+    if animal.arrived_as not in WITH_TENDERLOINS or not body.exists():
+        raise Refusal("tenderloin_absent", f"{animal.label} has no carcass to pull tenderloins from.", "side")
+    if not sides:
+        raise Refusal("side_missing", "Say which tenderloin: left, right or both.", "side")
+    done = pulled_sides(animal)
+    for side in sides:
+        answer = getattr(animal, f"tenderloin_{side}")
+        if answer in GONE:
+            words = Tenderloin(answer).label.lower()
+            raise Refusal("tenderloin_absent", f"The {side} tenderloin of {animal.label}: {words}.", "side")
+        if side in done:
+            raise Refusal(
+                "pulled_already", f"The {side} tenderloin of {animal.label} is pulled already.", "side"
+            )
+
+
 def pulled_sides(animal: Animal) -> set[str]:
     """Which tenderloins are bagged."""
     names = animal.pieces.filter(kind=PieceKind.TENDERLOIN).exclude(state=PieceState.VOID)
@@ -208,11 +228,10 @@ def pulled_sides(animal: Animal) -> set[str]:
 
 def tenderloins_to_pull(animal: Animal) -> list[str]:
     """The sides said to be present, or never asked about, that are not bagged yet; only of a whole animal."""
-    if animal.arrived_as not in (ArrivedAs.WHOLE, ArrivedAs.SKINNED):
+    if animal.arrived_as not in WITH_TENDERLOINS:
         return []
-    gone = (Tenderloin.FIELD, Tenderloin.DAMAGED)
     done = pulled_sides(animal)
-    return [side for side in SIDES if side not in done and getattr(animal, f"tenderloin_{side}") not in gone]
+    return [side for side in SIDES if side not in done and getattr(animal, f"tenderloin_{side}") not in GONE]
 
 
 @action("cut_off_bloodshot")
@@ -230,25 +249,53 @@ def cut_off_bloodshot(entry: Entry, run: Run, *, region: str, weight: OnScale | 
 
 @action("finish_skinning")
 def finish_skinning(
-    entry: Entry, run: Run, *, place: Place, weight: OnScale | None = None, reason: str = ""
+    entry: Entry,
+    run: Run,
+    *,
+    place: Place,
+    weight: OnScale | None = None,
+    reason: str = "",
+    left_in: str = "",
 ) -> Answer:
-    """Hang the skinned carcass, weighed or not. Kept parts must be off and tagged, or the reason is kept."""
+    """Hang the skinned carcass, weighed or not. Kept parts must be off and tagged, or the reason is kept.
+
+    Tenderloins that are there must be bagged, or `left_in` says why they stay (of LEFT_IN): the event keeps it.
+    """
     entry.about(run)
     need_open(run, RunKind.SKIN)
     entry.need_station(Step.SKIN)
     animal = _run_animal(run)
-    missing = still_to_take_off(animal)
-    if missing and not reason.strip():
-        parts = " and ".join(missing)
-        raise Refusal(
-            "kept_part_missing", f"{animal.label} keeps its {parts}: take it off and tag it.", "reason"
-        )
+    _need_kept_parts_off(animal, reason)
+    stays = _tenderloins_left(entry, animal, left_in)
     carcass = animal.pieces.get(kind=PieceKind.CARCASS, state=PieceState.TABLE)
     weighing = _weigh_hanging(entry, carcass, weight, run)
     entry.line(run, Direction.OUT, "carcass", piece=carcass, weighing=weighing)
     _hang(entry, carcass, place)
     close_run(entry, run, reason.strip())
-    return Answer(f"{animal.label} hangs at {place.name}.")
+    return Answer(f"{animal.label} hangs at {place.name}.{stays}")
+
+
+def _need_kept_parts_off(animal: Animal, reason: str) -> None:
+    missing = still_to_take_off(animal)
+    if missing and not reason.strip():
+        parts = " and ".join(missing)
+        it = "them" if len(missing) > 1 else them(parts)
+        raise Refusal(
+            "kept_part_missing", f"{animal.label} keeps its {parts}: take {it} off and tag {it}.", "reason"
+        )
+
+
+def _tenderloins_left(entry: Entry, animal: Animal, left_in: str) -> str:
+    """What hanging says of tenderloins that stay in; refused (`tenderloins_unanswered`) while nobody has said so."""
+    sides = tenderloins_to_pull(animal)
+    if not sides:
+        return ""
+    if left_in not in LEFT_IN:
+        said = f"{animal.label}: {sides_words(sides)} still in. Pull and bag, or say why not."
+        raise Refusal("tenderloins_unanswered", said, "left_in")
+    day = timezone.localdate(entry.at)
+    entry.data["left_in"] = {"sides": sides, "why": left_in, "pull_by": pull_by(day).isoformat()}
+    return f" {left_in_words(sides, left_in, day)}"
 
 
 @action("hang_up")
@@ -302,7 +349,9 @@ def move_cold(entry: Entry, piece: Piece, *, place: Place) -> Answer:
     _need_fitting(piece, place)
     if piece.place_id == place.pk:
         raise Refusal(
-            "there_already", f"{piece.name} is at {place.name} already, {last_hand(piece)}.", "place"
+            "there_already",
+            f"{piece.name} {are(piece.name)} at {place.name} already, {last_hand(piece)}.",
+            "place",
         )
     if piece.state in (PieceState.TABLE, PieceState.PACKED) or piece.container_id:
         raise Refusal(
@@ -310,7 +359,7 @@ def move_cold(entry: Entry, piece: Piece, *, place: Place) -> Answer:
         )
     entry.move(piece, state=PieceState(piece.state), place=place, cold=True)
     whose = f"{piece.animal.label}: " if piece.animal else ""
-    return Answer(f"{whose}{piece.name} is at {place.name}.")
+    return Answer(f"{whose}{piece.name} {are(piece.name)} at {place.name}.")
 
 
 def _animal(piece: Piece) -> Animal:

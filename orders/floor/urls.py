@@ -15,6 +15,7 @@ urlpatterns = [
     path("floor/skin/<int:pk>/hang/", skin.hang, name="floor-hang"),
     path("floor/runs/<int:pk>/bloodshot/", skin.bloodshot, name="floor-bloodshot"),
     path("floor/animals/<int:pk>/tenderloins/", skin.tenderloins, name="floor-tenderloins"),
+    path("floor/animals/<int:pk>/tenderloins/found/", skin.found, name="floor-tenderloins-found"),
     path("floor/runs/<int:pk>/put-back/", put_back.put_back, name="floor-put-back"),
     path("floor/cooler/<int:pk>/", cooler.piece, name="floor-cooler-piece"),
     path("floor/cooler/<int:pk>/weigh/", cooler.weigh_again, name="floor-weigh-again"),

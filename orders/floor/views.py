@@ -16,7 +16,8 @@ from orders.floor.answers import tap
 from orders.floor.forms import FLOOR_STEPS, StationForm
 from orders.floor.jobs import page_of
 from orders.floor.pages import block, cooler, grind, skin
-from orders.http import STATION_KEY, station_of
+from orders.floor.stations import floor_station
+from orders.http import STATION_KEY
 from orders.intake.models import Order
 from orders.ledger.models import BODY_KINDS, STEP_OF_RUN, Piece, PieceKind, Run, RunKind
 from orders.ledger.refusal import Refusal
@@ -45,12 +46,6 @@ def floor(request: HttpRequest) -> HttpResponse:
     if station is None or "choose" in request.GET:
         return choose(request)
     return PAGES[station.step](request, station)
-
-
-def floor_station(request: HttpRequest) -> Station | None:
-    """The floor station of this request; the counter and the office are none."""
-    station = station_of(request)
-    return station if station is not None and station.step in FLOOR_STEPS else None
 
 
 def choose(request: HttpRequest, status: int = 200) -> HttpResponse:

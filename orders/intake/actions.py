@@ -3,11 +3,26 @@
 from __future__ import annotations
 
 from django.db.models import Q
-from django.utils import timezone
 
+from orders.intake.arrival import body_ids
 from orders.intake.facts import AnimalFacts, HunterFacts, phone_e164, search_form
-from orders.intake.models import Animal, ArrivedAs, Contact, DiseaseTest, Order, Season, Tenderloin
-from orders.ledger.entry import Answer, Entry, action
+from orders.intake.models import Animal, Contact, DiseaseTest, Order, Season, Tenderloin
+from orders.intake.receiving import (
+    ONE_PIECE,
+    keep_received,
+    lot_name,
+    receive,
+    receive_kept,
+    receive_whole,
+    refuse_arrival,
+    refuse_piece,
+    refuse_tag_twice,
+    refuse_untagged_birds,
+    tag_key,
+    write_animal,
+)
+from orders.ledger.action import action
+from orders.ledger.entry import Answer, Entry
 from orders.ledger.holds import put_hold
 from orders.ledger.models import (
     BODY_KINDS,
@@ -21,9 +36,9 @@ from orders.ledger.models import (
     RunKind,
 )
 from orders.ledger.refusal import Refusal
-from orders.ledger.runs import close_run, is_skinned, runs_of
-from orders.ledger.scale import OnScale, check_species_weight, one_division_mg
-from orders.ledger.weights import last_weighing, pooled_animals, received_so_far_mg, refuse_less_than_packed
+from orders.ledger.runs import close_run, is_skinned
+from orders.ledger.scale import OnScale, one_division_mg
+from orders.ledger.weights import last_weighing, pooled_animals, refuse_less_than_packed
 from shop.codes import Kind
 from shop.counters import new_codes, take
 from shop.models import NoTagReason, PieceForm, Place, Species
@@ -32,8 +47,6 @@ from shop.weights import format_mg
 
 # A path has 256 characters, two of them brackets: RFC 5321, 4.5.3.1.3, as corrected by an erratum (from memory).
 MAX_EMAIL = 254
-ONE_HEAD = ("head", "antlers")
-ONE_PIECE = (ArrivedAs.WHOLE, ArrivedAs.SKINNED, ArrivedAs.BIRDS)
 
 
 @action("new_order")
@@ -133,42 +146,24 @@ def add_animal(
     refused (50 CFR 20.81: no one may receive or hold untagged migratory birds of another).
     """
     order = entry.about(order)
-    if order.closed_at:
-        raise Refusal("order_closed", f"{order.number} is closed.")
-    facts.check(entry.at)
     tag_no = tag_no.strip()[:40]
-    if species.is_bird and not tag_no:
-        raise Refusal(
-            "untagged_birds", "Untagged birds cannot be taken in: they need the hunter's tag.", "tag_no"
-        )
-    if species.is_bird != (arrived_as == ArrivedAs.BIRDS):
-        raise Refusal("arrival_wrong", f"A {species.name.lower()} does not come in that way.", "arrived_as")
-    if no_tag_reason is not None and not no_tag_reason.active:
-        raise Refusal("reason_inactive", "That reason is not allowed any more.", "no_tag_reason")
-    if weight is not None and arrived_as not in ONE_PIECE:
-        raise Refusal("weigh_pieces", "It comes in pieces: each is weighed as it is written down.", "weight")
-    _refuse_tag_twice(tag_no, order)
-    values = facts.values()
-    values["taker"] = facts.taker or order.hunter
-    animal = Animal.objects.create(
-        order=order,
-        n=order.animals.count() + 1,
+    # What cannot be here at all is said before anything else about it.
+    refuse_untagged_birds(species, tag_no)
+    refuse_arrival(species, arrived_as, no_tag_reason, weight)
+    facts.check(entry.at)
+    refuse_tag_twice(tag_no, order)
+    animal = write_animal(
+        entry,
+        order,
+        {**facts.values(), "taker": facts.taker or order.hunter},
         species=species,
         arrived_as=arrived_as,
-        arrived_at=entry.at,
-        arrived_on=timezone.localdate(entry.at),
         tag_no=tag_no,
-        tag_key=tag_key(tag_no),
         no_tag_reason=None if tag_no else no_tag_reason,
-        **values,
     )
-    entry.animal = animal
-    refs: dict[str, int] = {"animal": animal.pk}
+    refs = {"animal": animal.pk}
     if arrived_as in ONE_PIECE:
-        form = PieceForm.objects.filter(is_whole=True).order_by("sort", "id").first()
-        name = f"{facts.bird_count or 1} birds" if species.is_bird else "carcass"
-        kind = PieceKind.BAG if species.is_bird else PieceKind.CARCASS
-        refs["piece"] = _receive(entry, animal, kind, name, form, weight, place).pk
+        refs["piece"] = receive_whole(entry, animal, weight, place).pk
     if facts.disease_test != DiseaseTest.NONE and shop_settings().hold_for_test:
         put_hold(entry, animal, HoldKind.DISEASE_TEST, facts.sample_no and f"sample {facts.sample_no}")
     shown = f"{animal.label}: {species.name} taken in."
@@ -177,81 +172,35 @@ def add_animal(
     return Answer(shown, refs)
 
 
-def tag_key(tag_no: str) -> str:
-    """A tag's letters and digits alone, so that `WT 10021` and `wt-10021` are one tag."""
-    return "".join(filter(str.isalnum, tag_no)).upper()
-
-
-def _refuse_tag_twice(tag_no: str, order: Order) -> None:
-    """One tag is one animal within a season; one that was refused at the door may come back with it."""
-    if not tag_no:
-        return
-    # Orders are locked one by one; the season is what two orders with the same tag share.
-    season = Season.objects.select_for_update().get(pk=order.season_id)
-    same = Animal.objects.filter(tag_key=tag_key(tag_no), order__season=season)
-    same = same.exclude(ended__in=["void", "refused"])
-    other = same.select_related("order").first()
-    if other is not None:
-        raise Refusal("tag_taken", f"Tag {tag_no} is on {other.label} already.", "tag_no")
-
-
-def _receive(
-    entry: Entry,
-    animal: Animal,
-    kind: PieceKind,
-    name: str,
-    form: PieceForm | None,
-    weight: OnScale | None,
-    place: Place,
-) -> Piece:
-    piece = entry.new_piece(
-        kind, animal, name, form=form, state=PieceState.RECEIVED, place=place, guard=False
-    )
-    if weight is not None:
-        _weigh_received(entry, animal, piece, weight)
-    return piece
-
-
-def _weigh_received(entry: Entry, animal: Animal, piece: Piece, weight: OnScale) -> None:
-    """Keep a received weight, if the animal can weigh that much with all its pieces."""
-    entry.weigh(Point.RECEIVED, weight, animal=animal, piece=piece)
-    check_species_weight(animal.species, received_so_far_mg(animal), confirmed=weight.confirmed)
-
-
 @action("bring_piece")
 def bring_piece(
     entry: Entry, animal: Animal, *, form: PieceForm, place: Place, weight: OnScale | None = None
 ) -> Answer:
     """One more piece of an animal that came as pieces: a quarter, a bag, a head; each with its own weight and tag."""
     entry.about(animal)
+    refuse_piece(animal, form)
+    name = form.name.lower()
+    if form.is_kept_part:
+        piece = receive_kept(entry, animal, name, form, weight, place)
+    else:
+        kind = PieceKind.BAG if form.is_boneless else PieceKind.QUARTER
+        piece = receive(entry, animal, kind, name, form, weight, place)
+    return Answer(f"{animal.label}: {piece.name} taken in.", {"piece": piece.pk})
+
+
+@action("all_pieces_in")
+def all_pieces_in(entry: Entry, animal: Animal) -> Answer:
+    """No more pieces of an animal come: from now on each is one of so many. Another piece, or one less, undoes it."""
+    entry.about(animal)
     if animal.ended:
         raise Refusal("animal_ended", f"{animal.label} is {animal.get_state_display().lower()}.")
-    if animal.arrived_as in (ArrivedAs.WHOLE, ArrivedAs.SKINNED, ArrivedAs.BIRDS) and not form.is_kept_part:
-        raise Refusal("came_whole", f"{animal.label} came whole: it brought no {form.name.lower()}.", "form")
-    if runs_of(animal, RunKind.CUT).filter(closed_at=None).exists() and not form.is_kept_part:
-        raise Refusal("cutting_began", f"{animal.label} is at the block just now.", "form")
-    if form.is_whole:
-        raise Refusal("form_wrong", "A whole carcass is taken in as a whole animal.", "form")
-    boneless = animal.arrived_as in (ArrivedAs.BONELESS, ArrivedAs.TRIM)
-    if boneless and not (form.is_boneless or form.is_kept_part):
-        raise Refusal(
-            "form_wrong", f"{animal.label} came boneless: it brought no {form.name.lower()}.", "form"
-        )
-    single = form.is_kept_part or "left" in form.code or "right" in form.code
-    same = ONE_HEAD if form.code in ONE_HEAD else (form.code,)
-    if single and animal.pieces.filter(form__code__in=same).exclude(state=PieceState.VOID).exists():
-        raise Refusal("piece_twice", f"{animal.label} has brought its {form.name.lower()} already.", "form")
-    kind = PieceKind.KEPT if form.is_kept_part else PieceKind.BAG if form.is_boneless else PieceKind.QUARTER
-    if kind == PieceKind.KEPT:
-        piece = entry.new_piece(
-            kind, animal, form.name.lower(), form=form, state=PieceState.WAITING, place=place, guard=False
-        )
-        if weight is not None:
-            weighing = entry.weigh(Point.PART_OFF, weight, animal=animal, piece=piece)
-            check_species_weight(animal.species, weighing.mg, confirmed=weight.confirmed)
-    else:
-        piece = _receive(entry, animal, kind, form.name.lower(), form, weight, place)
-    return Answer(f"{animal.label}: {piece.name} taken in.", {"piece": piece.pk})
+    if animal.arrived_as in ONE_PIECE:
+        raise Refusal("came_whole", f"{animal.label} came whole: it is one piece.")
+    body = body_ids(animal)
+    if not body:
+        raise Refusal("no_pieces", f"{animal.label}: none of its pieces is written down yet.")
+    entry.data["pieces"] = body
+    return Answer(f"{animal.label}: all is in, {len(body)} piece{'' if len(body) == 1 else 's'}.")
 
 
 @action("weigh_received")
@@ -268,7 +217,7 @@ def weigh_received(entry: Entry, piece: Piece, *, weight: OnScale) -> Answer:
         raise Refusal(
             "weighed_already", f"{piece.name} is weighed already. Void that weight first.", "weight"
         )
-    _weigh_received(entry, piece.animal, piece, weight)
+    keep_received(entry, piece.animal, piece, weight)
     hung = last_weighing(piece, Point.HANGING)
     came = weight.net()[2]
     if hung is not None and hung.mg > came.mg + one_division_mg(hung.reading, came):
@@ -297,6 +246,9 @@ def correct_animal(entry: Entry, animal: Animal, *, facts: AnimalFacts) -> Answe
     _refuse_pulled_elsewhere(animal, facts)
     asked = (facts.disease_test, facts.sample_no) != (animal.disease_test, animal.sample_no)
     Animal.objects.filter(pk=animal.pk).update(**values)
+    if animal.species.is_bird:
+        lot = animal.pieces.filter(kind=PieceKind.BAG, form__is_whole=True)
+        lot.update(name=lot_name(facts.bird_count))
     waits = animal.holds.filter(kind=HoldKind.DISEASE_TEST, released_at=None).exists()
     wants = facts.disease_test != DiseaseTest.NONE and shop_settings().hold_for_test
     if asked and wants and not waits:
@@ -325,16 +277,13 @@ def record_tag(
         raise Refusal(
             "tag_missing", "Write down the tag number, or choose a reason that the shop allows.", "tag_no"
         )
-    if animal.species.is_bird and not tag_no:
-        raise Refusal(
-            "untagged_birds", "Untagged birds cannot be taken in: they need the hunter's tag.", "tag_no"
-        )
+    refuse_untagged_birds(animal.species, tag_no)
     if not tag_no and animal.tag_no and animal.runs.filter(put_back=False).exists():
         raise Refusal(
             "tag_recorded", f"Work has begun under tag {animal.tag_no}: correct it, but keep one.", "tag_no"
         )
     if tag_key(tag_no) != animal.tag_key:
-        _refuse_tag_twice(tag_no, order)
+        refuse_tag_twice(tag_no, order)
     entry.data["before"] = {"tag_no": animal.tag_no, "no_tag_reason": str(animal.no_tag_reason or "")}
     Animal.objects.filter(pk=animal.pk).update(
         tag_no=tag_no, tag_key=tag_key(tag_no), no_tag_reason=None if tag_no else no_tag_reason

@@ -8,12 +8,15 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.db.models import Q, QuerySet
 
+from orders.intake.arrival import IN_PIECES, last_place
+from orders.intake.asked import has_antlers
 from orders.intake.facts import HunterFacts, phone_e164, phone_shown
-from orders.intake.models import Animal, Contact, Order, State
+from orders.intake.models import Animal, ArrivedAs, Contact, Order, State
 from orders.intake.queries import NEEDS
 from orders.ledger.models import HoldKind
 from orders.ledger.refusal import Refusal
 from orders.ledger.scale import OnScale
+from orders.widgets import Radios
 from shop.forms import HouseForm
 from shop.models import NoTagReason, PieceForm, Place, PlaceKind
 from shop.places import shop_settings
@@ -122,7 +125,10 @@ class OrderForm(HouseForm):
         label="Dropped off by", max_length=80, required=False, help_text="Empty: the hunter."
     )
     may_collect = forms.CharField(
-        label="May collect", max_length=160, required=False, help_text="Besides the hunter."
+        label="May collect",
+        max_length=160,
+        required=False,
+        help_text="Besides the hunter: full names, with commas between them.",
     )
     note = forms.CharField(label="Note", max_length=80, required=False, help_text="Shown loud on the floor.")
     promised_on = forms.DateField(label="Promised for", required=False, widget=DATE)
@@ -202,13 +208,17 @@ class WeighOnlyForm(WeightForm):
         super().__init__(*args, **kwargs)
         del self.fields["not_weighed"]
 
+    def for_action(self) -> dict[str, Any]:
+        """What `weigh_received` takes, once the form is valid."""
+        return {"weight": self.on_scale}
+
 
 class PieceAddForm(WeightForm):
     form = forms.ModelChoiceField(
         label="What it is",
         queryset=PieceForm.objects.none(),
         empty_label=None,
-        widget=forms.RadioSelect,
+        widget=Radios,
         error_messages={"required": "Choose what it is."},
     )
     place = forms.ModelChoiceField(label="Where it is put", queryset=Place.objects.none(), empty_label=None)
@@ -216,23 +226,33 @@ class PieceAddForm(WeightForm):
     def __init__(self, *args: Any, animal: Animal, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         offered = PieceForm.objects.filter(bring_in=True, is_whole=False)
-        if not brings_pieces(animal):
+        if animal.arrived_as not in IN_PIECES:
             offered = offered.filter(is_kept_part=True)
+        elif animal.arrived_as != ArrivedAs.PIECES:
+            offered = offered.filter(Q(is_boneless=True) | Q(is_kept_part=True))
+        if not has_antlers(animal.species):
+            offered = offered.exclude(code="antlers")
         choice = self.fields["form"]
         place = self.fields["place"]
         assert isinstance(choice, forms.ModelChoiceField)
         assert isinstance(place, forms.ModelChoiceField)
         choice.queryset = offered
         place.queryset = receiving_places()
-        self.initial.setdefault("place", usual_place())
+        # An elk's quarters go to one rail: the next piece begins where the last one was put.
+        self.initial.setdefault("place", last_place(animal) or usual_place())
+
+    def for_action(self) -> dict[str, Any]:
+        """What `bring_piece` takes, once the form is valid."""
+        return {
+            "form": self.cleaned_data["form"],
+            "place": self.cleaned_data["place"],
+            "weight": self.on_scale,
+        }
 
 
-def brings_pieces(animal: Animal) -> bool:
-    """Whether an animal came as quarters or bags that are written down one by one."""
-    return animal.arrived_as in ("pieces", "boneless", "trim")
+class TagFields(HouseForm):
+    """The tag, or a reason that the shop allows where there is none."""
 
-
-class TagForm(HouseForm):
     tag_no = forms.CharField(
         label="Tag or confirmation number",
         max_length=40,
@@ -246,11 +266,17 @@ class TagForm(HouseForm):
         empty_label="-",
     )
 
-    def __init__(self, *args: Any, animal: Animal | None = None, **kwargs: Any) -> None:
-        if animal is not None:
-            kwargs["initial"] = {"tag_no": animal.tag_no, "no_tag_reason": animal.no_tag_reason_id}
+
+class TagForm(TagFields):
+    """The tag of an animal that is here."""
+
+    def __init__(self, *args: Any, animal: Animal, **kwargs: Any) -> None:
+        kwargs["initial"] = {"tag_no": animal.tag_no, "no_tag_reason": animal.no_tag_reason_id}
         super().__init__(*args, **kwargs)
-        if animal is not None and animal.no_tag_reason_id:
+        if animal.species.is_bird:
+            # No reason makes up for the tag.
+            del self.fields["no_tag_reason"]
+        elif animal.no_tag_reason_id:
             # A reason that the shop has given up since stays readable where it was used.
             field = self.fields["no_tag_reason"]
             assert isinstance(field, forms.ModelChoiceField)
@@ -285,7 +311,7 @@ class EndForm(ReasonForm):
             ("spoiled", "Spoiled"),
             ("void", "Written down by mistake"),
         ],
-        widget=forms.RadioSelect,
+        widget=Radios,
         error_messages={"required": "Choose how it ends."},
     )
     field_order = ("ending", "reason")

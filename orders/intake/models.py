@@ -96,6 +96,7 @@ class Order(models.Model):
     paid_at = models.DateTimeField(null=True, blank=True)
     closed_at = models.DateTimeField(null=True, blank=True)
     close_reason = models.CharField(max_length=200, blank=True)
+    version = models.PositiveIntegerField(default=0, help_text="Counts what was done to it.")
 
     class Meta:
         ordering: ClassVar = ["-id"]

@@ -47,6 +47,8 @@ def animal_owes(animal: Animal, rows: Sequence[PieceRow], *, has_sheet: bool) ->
     body = [row for row in rows if row.n is not None]
     if not body:
         found.append(Owed("Its pieces: none are written down yet.", f"{page}#pieces"))
+    elif body[-1].so_far:
+        found.append(Owed(f"Whether all its pieces are in: {len(body)} so far.", f"{page}#pieces"))
     unweighed = [row.piece.name for row in body if row.may_weigh]
     if unweighed:
         found.append(Owed(f"Not weighed: {', '.join(unweighed)}.", f"{page}#pieces"))

@@ -10,6 +10,7 @@ from django.db.models import Count, Exists, Max, OuterRef, Prefetch, Q, QuerySet
 from django.utils import timezone
 
 from orders.cutsheets.models import CutSheet
+from orders.intake.arrival import more_may_come, standing
 from orders.intake.facts import search_form
 from orders.intake.models import Animal, Contact, Order, Season, State
 from orders.ledger.models import BODY_KINDS, Event, Hold, Piece, PieceKind, PieceState, Point, Weighing
@@ -157,50 +158,68 @@ def order_with_everything(number: str) -> QuerySet[Order]:
 
 @dataclass(frozen=True, slots=True)
 class PieceRow:
-    """A piece as listed: which of how many among what came in, and its received weight in milligrams."""
+    """A piece as listed: which of how many among what came in, and its received weight in milligrams.
+
+    `so_far`: more pieces of its animal may come, so that `n` is not the last word.
+    """
 
     piece: Piece
+    state: str
     k: int | None
     n: int | None
     received_mg: int | None
     may_weigh: bool
     may_void: bool = False
+    so_far: bool = False
+
+    @property
+    def count(self) -> str:
+        """`2 of 7`, or `2 of 3 so far`; nothing for what is not counted."""
+        return f"{self.k} of {self.n}{' so far' if self.so_far else ''}" if self.n else ""
 
 
 LISTED = (*BODY_KINDS, PieceKind.TENDERLOIN, PieceKind.KEPT)
 
 
 def piece_rows(animals: Iterable[Animal]) -> dict[int, list[PieceRow]]:
-    """Body pieces, tenderloin bags and kept parts of animals, by the animal's id; two queries for any number."""
-    ids = [animal.pk for animal in animals]
-    found: dict[int, list[PieceRow]] = {pk: [] for pk in ids}
+    """Body pieces, tenderloin bags and kept parts of animals, by the animal's id; four queries for any number."""
+    known = {animal.pk: animal for animal in animals}
     pieces = list(
-        Piece.objects.filter(animal__in=ids, kind__in=LISTED)
+        Piece.objects.filter(animal__in=known, kind__in=LISTED)
         .exclude(state=PieceState.VOID)
         .select_related("place", "form")
         .order_by("id")
     )
-    body: dict[int | None, list[int]] = {}
+    body: dict[Animal, list[int]] = {animal: [] for animal in known.values()}
     for piece in pieces:
         if piece.kind in BODY_KINDS:
-            body.setdefault(piece.animal_id, []).append(piece.pk)
-    weighed = _received(ids)
+            body[known[piece.animal_id or 0]].append(piece.pk)
+    weighed = _received(list(known))
+    more = more_may_come(body)
+    found: dict[int, list[PieceRow]] = {pk: [] for pk in known}
     for piece in pieces:
-        assert piece.animal_id is not None
-        is_body = piece.kind in BODY_KINDS
-        found[piece.animal_id].append(
-            PieceRow(
-                piece=piece,
-                k=body[piece.animal_id].index(piece.pk) + 1 if is_body else None,
-                n=len(body[piece.animal_id]) if is_body else None,
-                received_mg=weighed.get(piece.pk),
-                may_weigh=is_body
-                and piece.pk not in weighed
-                and piece.state in (PieceState.RECEIVED, PieceState.HANGING),
-                may_void=may_void_piece(piece),
-            )
+        animal = known[piece.animal_id or 0]
+        found[animal.pk].append(
+            _piece_row(piece, animal, body[animal], weighed.get(piece.pk), so_far=animal.pk in more)
         )
     return found
+
+
+def _piece_row(
+    piece: Piece, animal: Animal, body: list[int], received_mg: int | None, *, so_far: bool
+) -> PieceRow:
+    is_body = piece.kind in BODY_KINDS
+    at_the_door = piece.state in (PieceState.RECEIVED, PieceState.HANGING)
+    return PieceRow(
+        piece=piece,
+        state=standing(piece, has_tag=animal.has_tag),
+        k=body.index(piece.pk) + 1 if is_body else None,
+        n=len(body) if is_body else None,
+        received_mg=received_mg,
+        may_weigh=is_body and received_mg is None and at_the_door,
+        may_void=may_void_piece(piece),
+        so_far=is_body and so_far,
+    )
 
 
 def _received(animal_ids: list[int]) -> dict[int | None, int]:

@@ -18,6 +18,7 @@ urlpatterns = [
     path("animals/<int:pk>/tag/", animal_views.animal_tag, name="animal-tag"),
     path("animals/<int:pk>/tag/filed/", animal_views.animal_tag_filed, name="animal-tag-filed"),
     path("animals/<int:pk>/pieces/add/", animal_views.animal_piece, name="animal-piece"),
+    path("animals/<int:pk>/pieces/all/", animal_views.animal_pieces_in, name="animal-pieces-in"),
     path("animals/<int:pk>/hold/", animal_views.hold_open, name="hold-open"),
     path("animals/<int:pk>/end/", animal_views.animal_end, name="animal-end"),
     path("pieces/<int:pk>/weigh/", animal_views.piece_weigh, name="piece-weigh"),

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
+from django import forms
 from django.db.models import Prefetch
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
@@ -11,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from orders.http import attempt
+from orders.http import attempt, carry_out, counter_form
 from orders.intake import queries
 from orders.intake.actions import name_hunter, new_order, record_order
 from orders.intake.forms import FindHunterForm, HunterForm, OrderForm, PickForm, SearchForm, SeasonForm
@@ -19,6 +21,7 @@ from orders.intake.models import Animal, Order
 from orders.intake.owed import Owed, animal_owes, order_owes
 from orders.intake.seasons import open_season
 from orders.intake.tables import HoldTable, OrderTable
+from orders.ledger.entry import Answer
 from orders.ledger.refusal import Refusal
 from shop.access import ShopRequest, roles
 from shop.tables import csv_file, shown, wants_csv
@@ -111,17 +114,19 @@ def order_page(request: HttpRequest, number: str, *, status: int = 200, **bound:
     limit = None if request.GET.get("history") == "all" else HISTORY_SHOWN
     events = queries.history(found, limit=limit and limit + 1)
     correcting = found.hunter is not None and ("correct" in request.GET or "hunter_form" in bound)
+    changing = "change" in request.GET or "hunter" in request.GET
+    ask = not bound and not correcting and (found.hunter is None or changing)
     context = {
         "order": found,
         "animals": [_animal_row(animal, pieces[animal.pk]) for animal in animals],
         "owed": order_owes(found),
         "correcting": correcting,
-        "changing": "change" in request.GET or "hunter" in request.GET,
-        "hunter_form": HunterForm(known=found.hunter, auto_id="hunter_%s"),
+        "changing": changing,
+        "hunter_form": HunterForm(known=found.hunter if correcting else None, auto_id="hunter_%s"),
         "facts_form": OrderForm(order=found, auto_id="order_%s"),
         "events": events[:limit],
         "more_events": limit is not None and len(events) > limit,
-        **_matches(request),
+        **_matches(request, focus=ask),
         **bound,
     }
     return render(request, "intake/order.html", context, status=status)
@@ -132,45 +137,60 @@ def _animal_row(animal: Animal, rows: list[queries.PieceRow]) -> dict[str, Any]:
     return {"animal": animal, "pieces": rows, "owed": owes}
 
 
-def _matches(request: HttpRequest) -> dict[str, Any]:
+def _matches(request: HttpRequest, *, focus: bool = False) -> dict[str, Any]:
+    """The hunters that match what was typed; `focus`: whose order it is comes next, so the page begins there."""
     form = FindHunterForm(request.GET if "hunter" in request.GET else None, auto_id="find_%s")
+    if focus:
+        form.fields["hunter"].widget.attrs["autofocus"] = True
     typed = form.cleaned_data["hunter"].strip() if form.is_bound and form.is_valid() else ""
     return {"find_form": form, "typed": typed, "matches": queries.find_contacts(typed) if typed else []}
 
 
-@roles("owner", "counter")
-@require_POST
+@counter_form
 def order_hunter(request: ShopRequest, number: str) -> HttpResponseBase:
     """Whose order it is: picked from the known, new, or the known one corrected."""
     found = get_object_or_404(Order.objects.select_related("hunter"), number=number)
     what = request.POST.get("what")
     if what == "pick":
-        picked = PickForm(request.POST)
-        if picked.is_valid() and attempt(
-            request, name_hunter, found, form=picked, at_counter=True, contact=picked.cleaned_data["contact"]
-        ):
-            return redirect("order", number=number)
-        return order_page(request, number, status=422, pick_form=picked)
+        return _answer(request, found, "pick_form", PickForm(request.POST), name_hunter)
     known = found.hunter if what == "correct" else None
     form = HunterForm(request.POST, known=known, auto_id="hunter_%s")
-    if form.is_valid() and attempt(
-        request, name_hunter, found, form=form, at_counter=True, contact=known, facts=form.facts()
-    ):
-        return redirect("order", number=number)
-    return order_page(request, number, status=422, hunter_form=form, changing=known is None, correcting=known)
+    return _answer(
+        request,
+        found,
+        "hunter_form",
+        form,
+        name_hunter,
+        facts=lambda: {"contact": known, "facts": form.facts()},
+        changing=known is None,
+        correcting=known,
+    )
 
 
-@roles("owner", "counter")
-@require_POST
+@counter_form
 def order_facts(request: ShopRequest, number: str) -> HttpResponseBase:
     """Who dropped it off, who may collect, the note, rush, promised date, ground together or not."""
     found = get_object_or_404(Order, number=number)
-    form = OrderForm(request.POST, auto_id="order_%s")
-    if form.is_valid() and attempt(
-        request, record_order, found, form=form, at_counter=True, **form.cleaned_data
-    ):
-        return redirect("order", number=number)
-    return order_page(request, number, status=422, facts_form=form)
+    return _answer(request, found, "facts_form", OrderForm(request.POST, auto_id="order_%s"), record_order)
+
+
+def _answer(
+    request: HttpRequest,
+    found: Order,
+    name: str,
+    form: forms.Form,
+    act: Callable[..., Answer],
+    *,
+    facts: Callable[[], dict[str, Any]] | None = None,
+    **beside: Any,
+) -> HttpResponseBase:
+    """Do what a form of the order's page asks, and show the page again."""
+
+    def again() -> HttpResponseBase:
+        return order_page(request, found.number, status=422, **{name: form}, **beside)
+
+    here = reverse("order", args=[found.number])
+    return carry_out(request, form, act, found, done=here, again=again, facts=facts)
 
 
 @roles("owner", "counter")
@@ -187,11 +207,6 @@ def holds(request: ShopRequest) -> HttpResponseBase:
     return render(request, "intake/holds.html", context)
 
 
-def animal_url(animal: Animal, anchor: str = "", **query: object) -> str:
-    """The address of an animal's page."""
-    asked = "&".join(f"{name}={value}" for name, value in query.items())
-    return (
-        reverse("animal", args=[animal.pk])
-        + (f"?{asked}" if asked else "")
-        + (f"#{anchor}" if anchor else "")
-    )
+def animal_url(animal: Animal) -> str:
+    """The address of an animal's page. Its top, where the notices are and what is owed next."""
+    return reverse("animal", args=[animal.pk])

@@ -72,7 +72,10 @@ def _one_moment() -> Iterator[None]:
 
 
 def movements_fold_to_pieces() -> Iterator[str]:
-    """Each movement begins where the last one ended, nothing moves after its end, the last one is what is cached."""
+    """Each movement begins where the last one ended, nothing moves after its end, the last one is what is cached.
+
+    Only a job that is opened again brings back what it had used up.
+    """
     fields = ("code", "state", "place_id", "container_id")
     cached = {row[0]: row[1:] for row in Piece.objects.values_list("pk", *fields).iterator(CHUNK)}
     folded: dict[int, tuple[Any, ...]] = {}
@@ -82,6 +85,8 @@ def movements_fold_to_pieces() -> Iterator[str]:
         )
         for side in ("from", "to")
     )
+    reopened = Movement.objects.filter(event__verb="reopen_job", state_from=PieceState.USED)
+    brought_back = set(reopened.values_list("pk", flat=True))
     rows = Movement.objects.order_by("id").values_list("pk", "piece_id", *begins, *ends)
     for pk, piece, *places in rows.iterator(CHUNK):
         code = cached[piece][0]
@@ -89,7 +94,7 @@ def movements_fold_to_pieces() -> Iterator[str]:
         known = folded.get(piece, ("", None, None))
         if before != known:
             yield f"Piece {code}: movement {pk} begins at {before}, but the piece was at {known}."
-        if known[0] in ENDED:
+        if known[0] in ENDED and pk not in brought_back:
             yield f"Piece {code}: movement {pk} moves what was {known[0]} already."
         folded[piece] = after
     for piece, (code, *where) in cached.items():

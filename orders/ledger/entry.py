@@ -1,22 +1,15 @@
-"""How anything is recorded: one action, one transaction, one event.
-
-`@action(verb)` turns a function into an action. The function gets an `Entry` and works through it; its changes run in
-a savepoint, so that a refusal undoes them all and is itself recorded. The sender's id makes a repeat harmless: the
-same id gets the first answer again, and the same id with another payload is refused.
-"""
+"""An event being written: everything an action changes goes through its `Entry`."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
-from contextvars import ContextVar
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
-from functools import partial, wraps
-from typing import Any, Concatenate, ParamSpec, TypeVar
-from uuid import UUID, uuid4
+from datetime import datetime
+from typing import Any, TypeVar
+from uuid import UUID
 
-from django.db import IntegrityError, models, transaction
+from django.db import models
 from django.utils import timezone
 
 from orders.intake.models import Animal, Order
@@ -36,7 +29,6 @@ from orders.ledger.models import (
     RunLine,
     Weighing,
 )
-from orders.ledger.payload import clean, digest, plain, scrub
 from orders.ledger.refusal import Refusal
 from orders.ledger.scale import OnScale, check_pool_limit, check_species_limit
 from orders.ledger.weights import pooled_animals, refuse_more_off_than_came
@@ -45,15 +37,19 @@ from shop.counters import new_codes
 from shop.models import Device, Person, Place, Station, Step
 from shop.weights import Reading
 
-P = ParamSpec("P")
 M = TypeVar("M", bound=models.Model)
-Subject = TypeVar("Subject")
 
 CODE_KIND = {PieceKind.LUG: Kind.LUG, PieceKind.PACKAGE: Kind.PACKAGE, PieceKind.BOX: Kind.BOX}
-# A tablet whose clock runs ahead is believed for two minutes, and after that this machine's clock counts.
-FUTURE_TOLERANCE = timedelta(minutes=2)
 # What may still be done with a closed order.
-AFTER_CLOSING = {"reopen_order", "close_order", "name_hunter", "mark_paid", "unmark_paid", "scan_refused"}
+AFTER_CLOSING = {
+    "reopen_order",
+    "close_order",
+    "name_hunter",
+    "mark_paid",
+    "unmark_paid",
+    "record_cause",
+    "scan_refused",
+}
 # What leaves every state as it is when nothing moved: the busiest verbs of the floor and the counter.
 CHANGES_NO_STATE = {
     "add_fat",
@@ -61,6 +57,7 @@ CHANGES_NO_STATE = {
     "file_tag",
     "mark_paid",
     "name_hunter",
+    "record_cause",
     "record_order",
     "record_waste",
     "save_cut_sheet",
@@ -68,9 +65,6 @@ CHANGES_NO_STATE = {
     "take_off",
     "weigh_at_block",
 }
-# SQLSTATE of PostgreSQL, appendix A of its manual.
-UNIQUE_VIOLATION = "23505"
-_recording: ContextVar[bool] = ContextVar("recording", default=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,12 +117,14 @@ class Entry:
         key = subject.pk if isinstance(subject, Order) else subject.order_id
         whose = {"pk": key} if isinstance(subject, Order) or animal_id is None else {"animals": animal_id}
         self.order = Order.objects.select_for_update(of=("self",)).get(**whose)
-        if not isinstance(subject, Order):
-            subject.refresh_from_db()
         if isinstance(subject, Animal):
+            subject.refresh_from_db(from_queryset=Animal.objects.select_related("species"))
             self.animal = subject
-        elif not isinstance(subject, Order) and animal_id is not None:
-            self.animal = subject.animal = Animal.objects.get(pk=animal_id)
+        elif not isinstance(subject, Order):
+            # Its animal comes with it: what was waited for may have changed either.
+            again: Any = type(subject)._base_manager.select_related("animal__species")
+            subject.refresh_from_db(from_queryset=again)
+            self.animal = subject.animal
         if self.animal is not None:
             self.animal.order = self.order
         if isinstance(subject, Run):
@@ -335,7 +331,10 @@ class Entry:
         for movement in self.movements:
             movement.event_id = self.uid
         Movement.objects.bulk_create(self.movements)
-        if self.order is not None and (self.movements or self.verb not in CHANGES_NO_STATE):
+        if self.order is None:
+            return
+        states.touch(self.order)
+        if self.movements or self.verb not in CHANGES_NO_STATE:
             states.refresh(self.order, self.at, hung=self._newly_hung())
 
     def refuse(self, refusal: Refusal, payload_hash: str, payload: Any) -> None:
@@ -381,128 +380,3 @@ def _refuse_wrong_place(state: PieceState, place: Place) -> None:
 
 def _owner_filter(owner: Animal | Order) -> dict[str, Any]:
     return {"animal": owner} if isinstance(owner, Animal) else {"order": owner}
-
-
-def action(
-    verb: str,
-) -> Callable[[Callable[Concatenate[Entry, Subject, P], Answer]], Callable[..., Answer]]:
-    """Make an action of `fn(entry, subject, **facts) -> Answer`.
-
-    The action is called `fn(subject, by=, at=None, sender_id=None, raw_code="", **facts)`. It raises Refusal for what
-    cannot be done (the refusal is recorded) and returns the first answer when the same `sender_id` comes again.
-    """
-
-    def make(fn: Callable[Concatenate[Entry, Subject, P], Answer]) -> Callable[..., Answer]:
-        @wraps(fn)
-        def act(
-            subject: Subject,
-            *,
-            by: By,
-            at: datetime | None = None,
-            sender_id: UUID | None = None,
-            raw_code: str = "",
-            **facts: Any,
-        ) -> Answer:
-            if _recording.get():
-                raise RuntimeError(f"{verb}: an action cannot be part of another one")
-            facts = scrub(facts)
-            payload = {"subject": plain(subject), **plain(facts)}
-            raw_code = clean(raw_code[:60])
-            entry_of = _EntryFactory(verb, sender_id or uuid4(), by, at, raw_code, sender_id is not None)
-            token = _recording.set(True)
-            try:
-                work = partial(_call, fn, subject, facts)
-                return _record(entry_of, digest(verb, payload), payload, work)
-            finally:
-                _recording.reset(token)
-
-        return act
-
-    return make
-
-
-def _call(fn: Callable[..., Answer], subject: Any, facts: dict[str, Any], entry: Entry) -> Answer:
-    return fn(entry, subject, **facts)
-
-
-@dataclass(frozen=True, slots=True)
-class _EntryFactory:
-    verb: str
-    uid: UUID
-    by: By
-    at: datetime | None
-    raw_code: str
-    may_repeat: bool
-
-    def __call__(self) -> Entry:
-        now = timezone.now()
-        at = self.at or now
-        if at > now + FUTURE_TOLERANCE:
-            at = now
-        return Entry(self.verb, self.uid, self.by, at, self.raw_code)
-
-
-def _record(
-    entry_of: _EntryFactory, payload_hash: str, payload: Any, work: Callable[[Entry], Answer]
-) -> Answer:
-    try:
-        with transaction.atomic():
-            answer, refusal = (
-                _first_answer(entry_of.uid, payload_hash) if entry_of.may_repeat else (None, None)
-            )
-            if answer is None and refusal is None:
-                answer, refusal = _work(entry_of(), payload_hash, payload, work)
-    except IntegrityError:
-        # The same id arrived twice at once and the other one was first; anything else is a fault of ours.
-        answer, refusal = _first_answer(entry_of.uid, payload_hash)
-        if answer is None and refusal is None:
-            raise
-    if refusal is not None:
-        raise refusal
-    assert answer is not None
-    return answer
-
-
-def _work(
-    entry: Entry, payload_hash: str, payload: Any, work: Callable[[Entry], Answer]
-) -> tuple[Answer | None, Refusal | None]:
-    try:
-        with transaction.atomic():
-            answer = work(entry)
-            answer.uid = entry.uid
-            entry.close(answer, payload_hash, payload)
-            return answer, None
-    except Refusal as refusal:
-        refused = refusal
-    except IntegrityError as error:
-        if not is_unique_violation(error) or Event.objects.filter(uid=entry.uid).exists():
-            raise
-        refused = Refusal("somebody_was_faster", "Somebody else has just done this. Look again.")
-        refused.__cause__ = error
-    # What the refused savepoint made does not exist any more.
-    entry.run = entry.run if entry.run and Run.objects.filter(pk=entry.run.pk).exists() else None
-    entry.animal = (
-        entry.animal if entry.animal and Animal.objects.filter(pk=entry.animal.pk).exists() else None
-    )
-    entry.order = entry.order if entry.order and Order.objects.filter(pk=entry.order.pk).exists() else None
-    entry.refuse(refused, payload_hash, payload)
-    return None, refused
-
-
-def is_unique_violation(error: IntegrityError) -> bool:
-    """Whether somebody else's row was there first, rather than a rule of ours broken by ourselves."""
-    return getattr(error.__cause__, "sqlstate", "") == UNIQUE_VIOLATION or "UNIQUE constraint" in str(error)
-
-
-def _first_answer(uid: UUID, payload_hash: str) -> tuple[Answer | None, Refusal | None]:
-    """What the same id was answered before, if it came before."""
-    event = Event.objects.filter(uid=uid).first()
-    if event is None:
-        return None, None
-    if event.payload_hash != payload_hash:
-        return None, Refusal(
-            "same_id_other_payload", "This was already sent with other values. Look at what is there."
-        )
-    if event.outcome == Outcome.REFUSED:
-        return None, Refusal(event.refusal, event.shown, event.data.get("field", ""))
-    return Answer(event.shown, event.data["refs"], uid, repeated=True), None

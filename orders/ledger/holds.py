@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from orders.intake.models import Animal
-from orders.ledger.entry import Answer, Entry, action
+from orders.ledger.action import action
+from orders.ledger.entry import Answer, Entry
 from orders.ledger.models import Hold, HoldKind
 from orders.ledger.refusal import Refusal
 

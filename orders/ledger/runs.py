@@ -7,11 +7,12 @@ from django.utils import timezone
 
 from orders.intake.models import Animal, Order
 from orders.ledger.entry import Entry
-from orders.ledger.models import Run, RunKind
+from orders.ledger.models import Direction, Piece, PieceState, Run, RunKind
 from orders.ledger.refusal import Refusal
 from shop.codes import Kind
 from shop.counters import new_codes
 from shop.models import Station
+from shop.places import sink, table_of
 
 
 def refuse_if_open(kind: RunKind, owner: Animal | Order) -> None:
@@ -24,6 +25,17 @@ def refuse_if_open(kind: RunKind, owner: Animal | Order) -> None:
         since = timezone.localtime(run.opened_at).strftime("%H:%M")
         name = owner.label if isinstance(owner, Animal) else owner.number
         raise Refusal("already_open", f"{run.opened_by} has had {name} open at {run.station} since {since}.")
+
+
+def refuse_if_table_taken(run: Run) -> None:
+    """Refuse to open a job at a table where another one of its kind is open (`table_busy`). Locks the station."""
+    Station.objects.select_for_update().get(pk=run.station_id)
+    here = Run.objects.filter(station=run.station_id, kind=run.kind, closed_at=None)
+    other = here.exclude(pk=run.pk).select_related("animal__order", "order").first()
+    if other is not None:
+        owner = other.animal or other.order
+        name = owner.label if isinstance(owner, Animal) else owner.number if owner else ""
+        raise Refusal("table_busy", f"{name} is on the table of {run.station}. Finish it first.")
 
 
 def open_run(entry: Entry, kind: RunKind, owner: Animal | Order, station: Station) -> Run:
@@ -68,3 +80,22 @@ def close_run(entry: Entry, run: Run, reason: str = "") -> None:
     if changed != 1:
         raise Refusal("run_closed", f"This {run.get_kind_display().lower()} is finished already.")
     run.closed_at, run.close_reason = entry.at, reason[:200]
+
+
+def reopen_run(entry: Entry, run: Run) -> None:
+    """Open a finished job again, by compare-and-set: what it used up lies on its table once more.
+
+    When it was finished, and the reason then given, stay in the event. Only for `reopen_job`: what has ended moves by
+    no other action.
+    """
+    closed = Run.objects.filter(pk=run.pk, put_back=False).exclude(closed_at=None)
+    if run.closed_at is None or closed.update(closed_at=None, close_reason="") != 1:
+        raise Refusal("open_already", f"This {run.get_kind_display().lower()} is open.")
+    entry.data["before"] = {"closed_at": run.closed_at.isoformat(), "reason": run.close_reason}
+    run.closed_at, run.close_reason = None, ""
+    went_in = Piece.objects.filter(lines__run=run, lines__direction=Direction.IN, state=PieceState.USED)
+    entry._move_together(
+        list(went_in.distinct()),
+        (PieceState.USED, sink("used").pk, None),
+        (PieceState.TABLE, table_of(run.station), None),
+    )

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from orders.ledger.entry import Answer, Entry, action
+from orders.intake.models import Animal
+from orders.ledger.action import action
+from orders.ledger.entry import Answer, Entry
+from orders.ledger.hands import last_hand
 from orders.ledger.models import (
+    Direction,
     Event,
     Movement,
     Outcome,
@@ -11,16 +15,24 @@ from orders.ledger.models import (
     PieceKind,
     PieceState,
     Run,
+    RunKind,
     RunLine,
     Weighing,
 )
 from orders.ledger.refusal import Refusal
-from orders.ledger.runs import close_run, need_open
+from orders.ledger.runs import close_run, need_open, refuse_if_open, refuse_if_table_taken, reopen_run
 from orders.ledger.weights import refuse_less_than_packed, standing_lines
 from shop.places import sink
 
 # What an event of these verbs recorded can be taken back by voiding the whole event.
-VOIDABLE = {"weigh_received", "weigh_at_block", "record_waste", "cut_off_bloodshot", "add_fat"}
+VOIDABLE = {
+    "weigh_received",
+    "weigh_at_block",
+    "record_waste",
+    "record_wrap_waste",
+    "cut_off_bloodshot",
+    "add_fat",
+}
 WEIGHED_AT_THE_DOOR = {"weigh_received", "add_animal", "bring_piece"}
 AT_THE_DOOR = (PieceState.RECEIVED, PieceState.HANGING)
 
@@ -114,6 +126,52 @@ def put_back(entry: Entry, run: Run, *, reason: str) -> Answer:
     close_run(entry, run, reason.strip())
     Run.objects.filter(pk=run.pk).update(put_back=True)
     return Answer(f"{run.get_kind_display()}: everything is back where it was.")
+
+
+def may_reopen(run: Run) -> bool:
+    """Whether a job is one that can be opened again: a finished breakdown or wrap."""
+    return run.closed_at is not None and not run.put_back and run.kind in (RunKind.CUT, RunKind.WRAP)
+
+
+@action("reopen_job")
+def reopen_job(entry: Entry, run: Run, *, reason: str) -> Answer:
+    """Open a finished breakdown or wrap again: what went in lies on its table once more, and it is finished anew.
+
+    A breakdown only while all its lugs wait (`lug_went_on`); a wrap only while its table is free (`table_busy`). Its
+    packs stay as they are. A hold stops it.
+    """
+    need_reason(reason)
+    entry.about(run)
+    words = run.get_kind_display().lower()
+    if run.closed_at is None:
+        raise Refusal("open_already", f"This {words} is open.")
+    if not may_reopen(run):
+        how = "was put back: open it anew" if run.put_back else "is not opened again once it is finished"
+        raise Refusal("not_reopened", f"This {words} {how}.")
+    owner = run.animal or run.order
+    assert owner is not None
+    entry.guard_owner(owner)
+    if run.kind == RunKind.CUT:
+        _refuse_gone_on(run)
+    else:
+        refuse_if_table_taken(run)
+    refuse_if_open(RunKind(run.kind), owner)
+    reopen_run(entry, run)
+    name = owner.label if isinstance(owner, Animal) else owner.number
+    return Answer(f"{name}: {words} is open again: {reason.strip()}", {"run": run.pk})
+
+
+def _refuse_gone_on(run: Run) -> None:
+    """Refuse when a lug or a bag of this breakdown is at work or used up already, saying which (`lug_went_on`)."""
+    out = Piece.objects.filter(lines__run=run, lines__direction=Direction.OUT)
+    gone = out.filter(kind__in=[PieceKind.LUG, PieceKind.TENDERLOIN]).exclude(
+        state__in=[PieceState.WAITING, PieceState.VOID]
+    )
+    lug = gone.order_by("n").first()
+    if lug is not None:
+        state = lug.get_state_display().lower()
+        said = f"{lug.name.capitalize()} went on already: it is {state}, {last_hand(lug)}."
+        raise Refusal("lug_went_on", said)
 
 
 def need_reason(reason: str) -> None:

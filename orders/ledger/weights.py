@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
 
@@ -40,11 +41,23 @@ def with_tolerance(mg: int) -> int:
 
 def standing() -> QuerySet[Weighing]:
     """Weighings that were not voided, neither by their event nor with their piece."""
-    return Weighing.objects.filter(NOT_VOIDED)
+    return _standing().all()
 
 
 def standing_lines() -> QuerySet[RunLine]:
     """Run lines that count: not voided with their event or piece, and not of a job that was put back."""
+    return _standing_lines().all()
+
+
+# Kept unevaluated and copied for each use: every weight asked for begins here, and building the condition costs more
+# than running it.
+@cache
+def _standing() -> QuerySet[Weighing]:
+    return Weighing.objects.filter(NOT_VOIDED)
+
+
+@cache
+def _standing_lines() -> QuerySet[RunLine]:
     return RunLine.objects.filter(NOT_VOIDED, run__put_back=False)
 
 
@@ -124,14 +137,14 @@ def packed_mg(owner: Animal | Order) -> int:
 
 def added_mg(run_or_owner: Run | Animal | Order) -> int:
     """Fat and other things added in a run, or in all grind runs of an animal or of an order together."""
-    lines = standing_lines().filter(direction=Direction.ADDED, weighing__isnull=False)
-    if isinstance(run_or_owner, Run):
-        lines = lines.filter(run=run_or_owner)
-    elif isinstance(run_or_owner, Animal):
-        lines = lines.filter(run__animal=run_or_owner)
-    else:
-        lines = lines.filter(run__order=run_or_owner)
-    return lines.aggregate(total=Sum("weighing__mg"))["total"] or 0
+    return sum(mg or 0 for mg in _added(run_or_owner))
+
+
+def _added(run_or_owner: Run | Animal | Order) -> list[int | None]:
+    """What was added, each in milligrams, or None where it was not weighed."""
+    whose = {Run: "run", Animal: "run__animal", Order: "run__order"}[type(run_or_owner)]
+    lines = standing_lines().filter(direction=Direction.ADDED, **{whose: run_or_owner})
+    return list(lines.values_list("weighing__mg", flat=True))
 
 
 def pooled_animals(order: Order) -> QuerySet[Animal]:
@@ -157,13 +170,14 @@ def packed_beyond(owner: Animal | Order) -> PackedBeyond | None:
     animals = pool if together else [owner]
     owners = [*animals, order] if together else [owner]
     packed = sum(packed_mg(each) for each in owners)
-    if not packed or not all(fat_was_weighed(each) for each in owners):
+    added = [mg for each in owners for mg in _added(each)] if packed else []
+    if not packed or None in added:
         return None
     hung = sum(
         most_that_can_be_packed(each) or each.species.max_mg for each in animals if isinstance(each, Animal)
     )
-    added = sum(added_mg(each) for each in owners)
-    return PackedBeyond(packed, hung, added) if packed > with_tolerance(hung + added) else None
+    fat = sum(mg or 0 for mg in added)
+    return PackedBeyond(packed, hung, fat) if packed > with_tolerance(hung + fat) else None
 
 
 def refuse_less_than_packed(animal: Animal) -> None:
@@ -172,12 +186,6 @@ def refuse_less_than_packed(animal: Animal) -> None:
     if beyond is not None:
         said = f"{format_mg(beyond.packed)} is packed already: {format_mg(beyond.hung)} hung would be too little."
         raise Refusal("packed_already", said, "weight")
-
-
-def fat_was_weighed(owner: Animal | Order) -> bool:
-    """Whether everything added to this meat was weighed; if not, what was packed has no known limit."""
-    whose = {"run__animal": owner} if isinstance(owner, Animal) else {"run__order": owner}
-    return not standing_lines().filter(direction=Direction.ADDED, weighing=None, **whose).exists()
 
 
 def run_mg(run: Run, direction: Direction) -> tuple[int, bool]:

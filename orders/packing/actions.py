@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from orders.floor.plan import is_ground
-from orders.floor.skin import pulled_sides, tenderloins_to_pull
 from orders.intake.models import Animal, Order
-from orders.ledger.entry import Answer, Entry, action
+from orders.ledger.action import action
+from orders.ledger.entry import Answer, Entry
 from orders.ledger.hands import last_hand
 from orders.ledger.models import (
     Contents,
@@ -25,11 +27,12 @@ from orders.ledger.scale import OnScale
 from orders.ledger.voids import need_reason
 from orders.ledger.weights import last_weighing, packed_beyond
 from orders.packing.models import Package
+from orders.packing.table import TableSum, label_of, on_table, refuse_what_is_not_here, table_sum
+from orders.packing.unfinished import refuse_unfinished
 from shop.models import Choice, Part, Place, PlaceKind, Station, Step
 from shop.places import shop_settings, sink, table_of
 from shop.weights import format_mg, pounds
 
-FOR_WRAP = (Contents.WHOLE_CUTS, Contents.GROUND, Contents.TENDERLOINS)
 # A retail pack above this is asked about once: common practice, no source.
 DOUBT_PACK_MG = pounds(25)
 MAX_PACKS_AT_ONCE = 200
@@ -54,7 +57,7 @@ def bring_to_wrap(entry: Entry, lug: Piece) -> Answer:
     entry.line(run, Direction.IN, lug.contents, piece=lug, weighing=last_weighing(lug))
     entry.move(lug, state=PieceState.TABLE, place=table_of(station))
     entry.run = run
-    return Answer(f"{_name(owner)}: {lug.name} is on the table.", {"run": run.pk})
+    return Answer(f"{label_of(owner)}: {lug.name} is on the table.", {"run": run.pk})
 
 
 def _run_at(station: Station, owner: Animal | Order) -> Run | None:
@@ -66,12 +69,8 @@ def _run_at(station: Station, owner: Animal | Order) -> Run | None:
     if (run.order_id if isinstance(owner, Order) else run.animal_id) != owner.pk:
         other = run.animal or run.order
         assert other is not None
-        raise Refusal("table_busy", f"{_name(other)} is still on this table. Finish it first.")
+        raise Refusal("table_busy", f"{label_of(other)} is still on this table. Finish it first.")
     return run
-
-
-def _name(owner: Animal | Order) -> str:
-    return owner.label if isinstance(owner, Animal) else owner.number
 
 
 @action("pack")
@@ -87,7 +86,8 @@ def pack(
 ) -> Answer:
     """Packs of one cut: one for each weight, and `unweighed` more that are counted only; `count` pieces in each.
 
-    Own meat packed beyond what hung (with the fat that was added) is refused (`packed_beyond_hung`).
+    Refuses a pack of what no lug on the table holds (`not_on_this_table`), and own meat packed beyond what hung, with
+    the fat that was added (`packed_beyond_hung`).
     """
     entry.about(run)
     need_open(run, RunKind.WRAP)
@@ -102,44 +102,51 @@ def pack(
         raise Refusal("count_wrong", "Between 1 and 500 pieces in a pack.", "count")
     if not part.choices.filter(pk=choice.pk).exists() or choice.is_discard:
         raise Refusal("cut_unknown", f"{part.name} is not packed as {choice.name.lower()}.", "choice")
-    packages = _make_packages(entry, run, owner, station, part, choice, weights, unweighed, count)
-    _refuse_more_than_hung(owner)
+    here = on_table(run)
+    refuse_what_is_not_here(part, choice, here)
+    # The lugs know their table; another wrap station's packs lie on its own.
+    table = here[0].place if here and run.station_id == station.pk else None
+    made = _Packs(run, owner, table or table_of(station), part, choice, count)
+    packages = _make_packages(entry, made, weights, unweighed, _fat_in(here) if choice.is_grind else "")
+    if weights:
+        _refuse_more_than_hung(owner)
     numbers = f"{packages[0].n}" if many == 1 else f"{packages[0].n} to {packages[-1].n}"
-    shown = f"{_name(owner)}: {part.name.lower()}, {choice.name.lower()}, pack {numbers}."
+    shown = f"{label_of(owner)}: {part.name.lower()}, {choice.name.lower()}, pack {numbers}."
     return Answer(shown, {"packages": [package.pk for package in packages]})
 
 
+@dataclass(frozen=True, slots=True)
+class _Packs:
+    """What the packs of one packing have in common."""
+
+    run: Run
+    owner: Animal | Order
+    table: Place
+    part: Part
+    choice: Choice
+    count: int | None
+
+
 def _make_packages(
-    entry: Entry,
-    run: Run,
-    owner: Animal | Order,
-    station: Station,
-    part: Part,
-    choice: Choice,
-    weights: tuple[OnScale, ...],
-    unweighed: int,
-    count: int | None,
+    entry: Entry, made: _Packs, weights: tuple[OnScale, ...], unweighed: int, fat: str
 ) -> list[Package]:
-    whose = {"animal": run.animal, "order": run.order}
-    first = (owner.packages.order_by("-n").values_list("n", flat=True).first() or 0) + 1
+    run, part = made.run, made.part
+    first = (made.owner.packages.order_by("-n").values_list("n", flat=True).first() or 0) + 1
     scales: list[OnScale | None] = [*weights, *[None] * unweighed]
     names = [f"pack {first + offset}, {part.name.lower()}"[:60] for offset in range(len(scales))]
     pieces = entry.new_pieces(
         PieceKind.PACKAGE,
-        owner,
+        made.owner,
         names,
         state=PieceState.PACKED,
-        place=table_of(station),
+        place=made.table,
         first_n=first,
         guard=False,
     )
-    readings = []
-    for piece, scale in zip(pieces, scales, strict=True):
-        reading = entry.reading(Point.PACK, scale, animal=run.animal, run=run, piece=piece) if scale else None
-        if reading and scale and reading.mg > DOUBT_PACK_MG and not scale.confirmed:
-            said = f"{format_mg(reading.mg)} is a lot for one pack. Confirm it if it is right."
-            raise Refusal("weight_doubtful", said, "weight")
-        readings.append(reading)
+    readings = [
+        _weigh_pack(entry, run, piece, scale) if scale else None
+        for piece, scale in zip(pieces, scales, strict=True)
+    ]
     Weighing.objects.bulk_create([reading for reading in readings if reading is not None])
     RunLine.objects.bulk_create(
         RunLine(
@@ -147,29 +154,36 @@ def _make_packages(
         )
         for piece, reading in zip(pieces, readings, strict=True)
     )
-    fat = _fat_in(run) if choice.is_grind else ""
     return Package.objects.bulk_create(
         Package(
             piece=piece,
             run=run,
+            animal=run.animal,
+            order=run.order,
             n=piece.n,
             part=part,
-            choice=choice,
-            count=count,
+            choice=made.choice,
+            count=made.count,
             weighing=reading,
             packed_at=entry.at,
             has_added_fat=fat,
-            **whose,
         )
         for piece, reading in zip(pieces, readings, strict=True)
     )
 
 
-def _fat_in(run: Run) -> str:
-    """The fat that was added to the ground meat on this table: pork, beef, or nothing."""
-    grinds = Run.objects.filter(
-        kind=RunKind.GRIND, lines__piece__lines__run=run, lines__direction=Direction.OUT
-    )
+def _weigh_pack(entry: Entry, run: Run, piece: Piece, scale: OnScale) -> Weighing:
+    reading = entry.reading(Point.PACK, scale, animal=run.animal, run=run, piece=piece)
+    if reading.mg > DOUBT_PACK_MG and not scale.confirmed:
+        said = f"{format_mg(reading.mg)} is a lot for one pack. Confirm it if it is right."
+        raise Refusal("weight_doubtful", said, "weight")
+    return reading
+
+
+def _fat_in(here: list[Piece]) -> str:
+    """The fat that was added to the ground meat on the table: pork, beef, or nothing."""
+    ground = [piece.pk for piece in here if piece.contents == Contents.GROUND]
+    grinds = Run.objects.filter(kind=RunKind.GRIND, lines__piece__in=ground, lines__direction=Direction.OUT)
     added = RunLine.objects.filter(run__in=grinds, direction=Direction.ADDED, event__voided_by=None)
     kinds = sorted({what.removesuffix("_fat") for what in added.values_list("what", flat=True)})
     return " ".join(kinds)[:10]
@@ -185,23 +199,40 @@ def _refuse_more_than_hung(owner: Animal | Order) -> None:
 
 
 @action("void_package")
-def void_package(entry: Entry, package: Package, *, reason: str) -> Answer:
-    """Destroy a label: the pack is void, its number is not used again, and its meat goes back to the table."""
+def void_package(entry: Entry, package: Package, *, reason: str, destroyed: bool = False) -> Answer:
+    """Destroy a label: the pack is void, comes out of its box, and its number is not used again.
+
+    Of an open wrap its meat goes back to the table. Of a finished one it must be said that the label is destroyed
+    (`label_not_destroyed`), and its meat can be packed again once that wrap is reopened. A hold does not stop it.
+    """
     need_reason(reason)
     entry.about(package.piece)
-    if package.piece.state not in (PieceState.PACKED, PieceState.STORED):
-        raise Refusal("not_voidable", f"{package.piece.name} is {package.piece.get_state_display().lower()}.")
+    piece, n = package.piece, package.n
+    if piece.state not in (PieceState.PACKED, PieceState.STORED):
+        raise Refusal("not_voidable", f"{piece.name} is {piece.get_state_display().lower()}.")
     package.run.refresh_from_db()
-    if package.run.closed_at is not None:
-        raise Refusal("run_closed", "This wrap is finished: its packs stay as they are.")
+    finished = package.run.closed_at is not None
+    if finished and not destroyed:
+        raise Refusal(
+            "label_not_destroyed", f"The wrap of pack {n} is finished. Destroy its label, then confirm it."
+        )
+    box = piece.container
     entry.run = package.run
-    entry.move(package.piece, state=PieceState.VOID, place=sink("void"), cold=True)
-    return Answer(f"Destroy label {package.n}: it is void.")
+    entry.move(piece, state=PieceState.VOID, place=sink("void"), cold=True)
+    if not finished:
+        return Answer(f"Destroy label {n}: it is void.")
+    out_of = f" and out of {box.name}" if box else ""
+    return Answer(f"Pack {n} is void{out_of}, its label destroyed: {reason.strip()}")
 
 
 @action("finish_wrap")
 def finish_wrap(entry: Entry, run: Run, *, reason: str = "") -> Answer:
-    """Everything on the table is packed. Tenderloins that came in must be packed too, or the reason is kept."""
+    """Everything on the table is packed.
+
+    Lugs that never came, pounds that are in no pack and tenderloins that were not packed are refused together
+    (`nothing_packed`, `lug_waiting`, `left_on_table`, `beyond_table`, `tenderloin_missing`), unless a reason is
+    given: it is kept, and with it what was left.
+    """
     entry.about(run)
     need_open(run, RunKind.WRAP)
     entry.need_station(Step.WRAP)
@@ -209,38 +240,21 @@ def finish_wrap(entry: Entry, run: Run, *, reason: str = "") -> Answer:
     assert owner is not None
     entry.guard_owner(owner)
     why = reason.strip()
-    if not run.packages.exclude(piece__state=PieceState.VOID).exists() and not why:
-        raise Refusal("nothing_packed", "Nothing was packed. Say why, or pack it.", "reason")
-    on_table = list(
-        Piece.objects.filter(lines__run=run, lines__direction=Direction.IN, state=PieceState.TABLE).distinct()
-    )
+    here, table = on_table(run), table_sum(run)
     if not why:
-        _refuse_lost_tenderloins(owner, on_table)
-    entry.move(on_table, state=PieceState.USED, place=sink("used"))
+        refuse_unfinished(owner, here, table)
+    entry.move(here, state=PieceState.USED, place=sink("used"))
     close_run(entry, run, why)
-    return Answer(f"{_name(owner)}: everything on the table is packed.")
+    if table.is_left:
+        entry.data["left_mg"] = table.left_mg
+    return Answer(f"{label_of(owner)}: {_said_of_the_end(table, why)}")
 
 
-def _refuse_lost_tenderloins(owner: Animal | Order, on_table: list[Piece]) -> None:
-    """Refuse to close the last wrap of an animal while a tenderloin that it brought is in no pack."""
-    if not isinstance(owner, Animal):
-        return
-    packed = owner.packages.filter(part__code="tenderloin").exclude(piece__state=PieceState.VOID).exists()
-    if packed:
-        return
-    at_work = owner.pieces.filter(
-        kind__in=[PieceKind.LUG, PieceKind.TENDERLOIN], state__in=[PieceState.WAITING, PieceState.TABLE]
-    )
-    if at_work.exclude(pk__in=[piece.pk for piece in on_table]).exists():
-        return
-    to_pull = tenderloins_to_pull(owner)
-    if to_pull:
-        sides = " and ".join(to_pull)
-        raise Refusal(
-            "tenderloin_missing", f"The {sides} tenderloin of {owner.label} was never bagged.", "reason"
-        )
-    if pulled_sides(owner):
-        raise Refusal("tenderloin_missing", f"The tenderloins of {owner.label} are in no pack.", "reason")
+def _said_of_the_end(table: TableSum, why: str) -> str:
+    if not why:
+        return "everything on the table is packed."
+    left = f", {table.left_words} of it in no pack" if table.is_left else ""
+    return f"wrap is finished{left}: {why}"
 
 
 @action("new_box")

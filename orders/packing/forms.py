@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.core.validators import MaxLengthValidator, ProhibitNullCharactersValidator
 
-from orders.floor.forms import NUMBER, FinishForm, FloorForm, WeightForm, read_weight
+from orders.floor.forms import NUMBER, FloorForm, ReasonForm, WeightForm, WithReason, read_weight
 from orders.ledger.scale import OnScale
 from orders.packing.actions import MAX_PACKS_AT_ONCE
 from orders.packing.models import Package
@@ -67,15 +67,34 @@ class PackForm(WeightForm):
         return (self.cleaned_data["packs"] or 1) if self.not_weighed else 0
 
 
-class FinishWrapForm(FinishForm):
-    """Everything is packed; a reason is asked for where a tenderloin is in no pack."""
+class FinishWrapForm(WithReason):
+    """Everything is packed; a reason is asked for where pounds, a lug or a tenderloin are in no pack."""
 
     reasons = (
         "Tenderloins packed with other cuts",
         "Spoiled, thrown away",
         "The hunter took it along",
+        "A lug was weighed wrong",
         "More comes to this table later",
     )
+
+
+class OffTableForm(WeightForm):
+    """What goes off the table without being packed; weighed wherever all that came to the table was."""
+
+    def __init__(self, *args: Any, must_weigh: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.may_skip = not must_weigh
+
+
+class DestroyForm(ReasonForm):
+    """Why a label is destroyed; of a finished wrap it is confirmed that it is, or is lost with its pack."""
+
+    confirmed = forms.BooleanField(label="The label is destroyed, or lost with its pack", required=False)
+
+    def __init__(self, *args: Any, ask_confirm: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.ask_confirm = ask_confirm
 
 
 class FillForm(FloorForm):

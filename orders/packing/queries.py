@@ -13,12 +13,23 @@ from orders.cutsheets.words import details
 from orders.floor.plan import TRIM, lines_of, trim_is_ground
 from orders.floor.queries import Group, lines_of_sheet, marks_of, waiting_lugs, why_stopped
 from orders.intake.models import Animal, Order
-from orders.ledger.models import Contents, Direction, Hold, Piece, PieceKind, PieceState, Run, RunLine
-from orders.ledger.weights import run_mg
+from orders.ledger.models import (
+    Contents,
+    Direction,
+    Hold,
+    Piece,
+    PieceKind,
+    PieceState,
+    Run,
+    RunKind,
+    RunLine,
+)
 from orders.packing.models import Package
-from shop.models import Choice, Part, Place, PlaceKind
+from shop.models import Choice, Part, Place, PlaceKind, Station
 
 FOR_WRAP = (Contents.WHOLE_CUTS, Contents.GROUND, Contents.TENDERLOINS, Contents.GRIND_TRIM)
+# So many lines are shown of each list; the rest behind a button, and anything can be scanned.
+SHOWN = 20
 # Kept parts on a table have still to find their hook; on a hook or rack they have.
 NOT_STORED = (PlaceKind.STATION, PlaceKind.COUNTER)
 
@@ -26,7 +37,7 @@ NOT_STORED = (PlaceKind.STATION, PlaceKind.COUNTER)
 def wrap_groups() -> list[Group]:
     """Lugs and tenderloin bags that wait for the table, by hunter; grind trim only where it stays unground.
 
-    Rush orders first, then what waits longest; an animal with nothing but its tenderloins here comes last.
+    Rush orders first, then what waits longest.
     """
     day = timezone.localdate()
     groups: dict[tuple[str, int], Group] = {}
@@ -46,12 +57,57 @@ def wrap_groups() -> list[Group]:
         else:
             group.why_not = stopped.get(owner.pk, "")
         group.note = group.order.note
-    for group in groups.values():
-        if all(piece.kind == PieceKind.TENDERLOIN for piece in group.pieces):
-            group.plan = "tenderloins only: the rest is not here yet"
     return sorted(
-        groups.values(),
-        key=lambda group: (bool(group.plan), not group.order.rush, group.pieces[0].made_at, group.label),
+        groups.values(), key=lambda group: (not group.order.rush, group.pieces[0].made_at, group.label)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """One list of the queue: all of it, and what is shown."""
+
+    all: list[Group]
+    shown: list[Group]
+
+
+@dataclass(frozen=True, slots=True)
+class WrapQueue:
+    """What can be brought to the table, what cannot, and the tenderloin bags whose animal is not cut yet."""
+
+    ready: Lines
+    stopped: Lines
+    bags: Lines
+    whole: bool
+
+    @property
+    def count(self) -> int:
+        return sum(len(lines.all) for lines in (self.ready, self.stopped, self.bags))
+
+    @property
+    def more(self) -> bool:
+        """Whether anything is left out."""
+        return any(len(lines.all) > len(lines.shown) for lines in (self.ready, self.stopped, self.bags))
+
+
+def wrap_queue(*, whole: bool = False) -> WrapQueue:
+    """One line for each animal, or order whose meat is together, the first of each list unless all are wanted."""
+    lists: dict[str, list[Group]] = {"ready": [], "stopped": [], "bags": []}
+    for group in wrap_groups():
+        alone = all(piece.kind == PieceKind.TENDERLOIN for piece in group.pieces)
+        lists["stopped" if group.why_not else "bags" if alone else "ready"].append(group)
+    most = None if whole else SHOWN
+    lines = {name: Lines(groups, groups[:most]) for name, groups in lists.items()}
+    return WrapQueue(**lines, whole=whole)
+
+
+def just_finished(station: Station, most: int = 3) -> list[Run]:
+    """The last wraps that were finished here today, the newest first: what may have to be opened again."""
+    runs = Run.objects.filter(station=station, kind=RunKind.WRAP, put_back=False)
+    today = timezone.localtime().replace(hour=0, minute=0, second=0, microsecond=0)
+    return list(
+        runs.filter(closed_at__gte=today)
+        .select_related("animal__order", "order")
+        .order_by("-closed_at", "-id")[:most]
     )
 
 
@@ -130,41 +186,18 @@ def standing_packs(run: Run) -> QuerySet[Package]:
     return packs.select_related("part", "choice", "weighing", "piece").order_by("-n")
 
 
-@dataclass(frozen=True, slots=True)
-class Balance:
-    """The table's own sum: what was brought, what is packed, what is left. None where something was not weighed."""
-
-    brought_mg: int | None
-    packed_mg: int
-    all_packs_weighed: bool
-    packs: int
-
-    @property
-    def left_mg(self) -> int | None:
-        if self.brought_mg is None or not self.all_packs_weighed:
-            return None
-        return max(0, self.brought_mg - self.packed_mg)
-
-
-def balance(run: Run, rows: list[Tally]) -> Balance:
-    """The sum of one job from its tally."""
-    brought, all_weighed = run_mg(run, Direction.IN)
-    return Balance(
-        brought if all_weighed else None,
-        sum(row.mg for row in rows),
-        all(row.packs == row.weighed for row in rows),
-        sum(row.packs for row in rows),
-    )
-
-
-def unboxed(order: Order) -> list[Package]:
+def in_no_box(order: Order) -> QuerySet[Package]:
     """Packs of an order that are in no box and have not left."""
     packs = Package.objects.filter(
         piece__state__in=[PieceState.PACKED, PieceState.STORED], piece__container=None
     )
-    mine = packs.filter(animal__order=order) | packs.filter(order=order)
+    return packs.filter(animal__order=order) | packs.filter(order=order)
+
+
+def unboxed(order: Order) -> list[Package]:
+    """The packs of an order that are in no box, by animal and number, with what is shown of them."""
     related = ("part", "choice", "weighing", "piece__place", "animal__order", "order")
-    return list(mine.select_related(*related).order_by("animal__n", "n"))
+    return list(in_no_box(order).select_related(*related).order_by("animal__n", "n"))
 
 
 def boxes_of(order: Order) -> QuerySet[Piece]:

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from orders.packing.pages import freezer, wrap
+from orders.packing.pages import freezer, mend, wrap
 
 urlpatterns = [
     path("floor/wrap/bring/<int:pk>/", wrap.bring, name="floor-bring"),
@@ -11,7 +11,9 @@ urlpatterns = [
     path("floor/wrap/<int:pk>/other/", wrap.other, name="floor-other-cut"),
     path("floor/wrap/<int:pk>/packs/", wrap.packs, name="floor-packs"),
     path("floor/wrap/<int:pk>/done/", wrap.finish, name="floor-wrap-done"),
-    path("floor/packs/<int:pk>/void/", wrap.void_pack, name="floor-pack-void"),
+    path("floor/wrap/<int:pk>/off/<slug:what>/", wrap.off_table, name="floor-off-table"),
+    path("floor/packs/<int:pk>/void/", mend.void_pack, name="floor-pack-void"),
+    path("floor/runs/<int:pk>/reopen/", mend.reopen, name="floor-reopen"),
     path("floor/orders/<int:pk>/boxes/", freezer.boxes, name="floor-boxes"),
     path("floor/orders/<int:pk>/boxes/new/", freezer.new_box, name="floor-new-box"),
     path("floor/boxes/<int:pk>/", freezer.box, name="floor-box"),

@@ -8,6 +8,7 @@ from typing import Any
 from orders.cutsheets.models import CutSheet
 from orders.cutsheets.queries import current_sheet
 from orders.cutsheets.words import details
+from orders.intake.arrival import body_ids, more_may_come
 from orders.intake.facts import phone_shown
 from orders.intake.models import Animal, ArrivedAs, Keep, Order, Region
 from orders.ledger.models import BODY_KINDS, Piece, PieceKind, PieceState
@@ -82,15 +83,19 @@ def condition_words(animal: Animal) -> str:
 
 
 def piece_tags(pieces: Sequence[Piece]) -> list[dict[str, Any]]:
-    """Tags of one animal's pieces; `k of n` counts all that it came as, or all that is kept of it.
+    """Tags of one animal's pieces; `k of n` counts what it came as, `so far` until no more of it comes.
 
-    Pieces need their animal with order, hunter, taker, species and reason at hand.
+    What comes off later, tenderloin bags and kept parts, is not counted. Pieces need their animal with order, hunter,
+    taker, species and reason at hand.
     """
     found = []
+    came_as = {piece.animal: body_ids(piece.animal) for piece in pieces if piece.animal}
+    so_far = more_may_come(came_as)
     for piece in pieces:
         animal = piece.animal
         assert animal is not None
-        siblings = _siblings(piece)
+        body = came_as[animal]
+        counted = piece.pk in body
         hold = animal.holds.filter(released_at=None).first()
         found.append(
             {
@@ -102,22 +107,14 @@ def piece_tags(pieces: Sequence[Piece]) -> list[dict[str, Any]]:
                 "tag": tag_of(animal),
                 "received": day_time(animal.arrived_at),
                 "piece": capital(piece.name.replace(", left and right", " (both)")),
-                "number": siblings.index(piece.pk) + 1,
-                "of": len(siblings),
+                "number": body.index(piece.pk) + 1 if counted else None,
+                "of": len(body) if counted else None,
+                "so_far": counted and animal.pk in so_far,
                 "kept": piece.kind == PieceKind.KEPT,
                 "hold": hold.get_kind_display().lower() if hold else "",
             }
         )
     return found
-
-
-def _siblings(piece: Piece) -> list[int]:
-    """Ids of the pieces that are counted together with this one."""
-    kinds = BODY_KINDS if piece.kind in BODY_KINDS else (piece.kind,)
-    found = Piece.objects.filter(animal=piece.animal_id, kind__in=kinds)
-    return list(found.exclude(state=PieceState.VOID).order_by("id").values_list("pk", flat=True)) or [
-        piece.pk
-    ]
 
 
 def tagged_pieces(animal: Animal) -> list[Piece]:

@@ -1,4 +1,4 @@
-"""Papers of the pickup counter and the office: receipt, yield statement, register, cards of places and people."""
+"""Papers of the pickup counter and the office: receipt, register, cards of places and people."""
 
 from __future__ import annotations
 
@@ -14,7 +14,6 @@ from orders.papers.common import (
     day_time,
     hunter_of,
     order_values,
-    owner_of,
     shop_values,
     species_of,
     tag_of,
@@ -22,9 +21,7 @@ from orders.papers.common import (
 )
 from orders.pickup.models import Release
 from orders.pickup.queries import pieces_left
-from orders.yields.account import NAMES
 from orders.yields.queries import Yield
-from orders.yields.spans import Span, Status
 from shop.codes import spaced
 from shop.context import shop_settings
 from shop.models import Person, Place, Station
@@ -67,6 +64,9 @@ def receipt(release: Release) -> dict[str, Any]:
         "collector": release.collector,
         "clerk": str(release.person),
         "at": day_time(release.at),
+        "note": f"{release.collector} is not among those who may collect: {release.vouched}."
+        if release.vouched
+        else "",
         "mark": release.mark,
         "initials": release.initials,
     }
@@ -115,74 +115,6 @@ def _total(pieces: Sequence[Piece], packs: dict[int, list[int | None]]) -> str:
 
 
 # --- yield -----------------------------------------------------------------------------------------------------
-
-
-def yield_statement(found: Yield) -> dict[str, Any]:
-    """Expected and packed, and where the pounds went. What was not weighed is said, never worked out."""
-    animals, order, expected = found.animals, found.order, found.estimate
-    own = found.own_mg
-    return {
-        **order_values(order),
-        **shop_values(),
-        "hunter": owner_of(animals[0]) if not found.together else hunter_of(order),
-        "animal": "; ".join(f"{animal.n}  {species_of(animal)}" for animal in animals),
-        "tag": ", ".join(tag_of(animal) for animal in animals),
-        "weighed": f"{weight_text(expected.weighed_mg)}, {expected.weighed_words}"
-        if expected
-        else "not weighed",
-        "expected_low": weight_text(expected.low_mg) if expected else "cannot be said",
-        "expected_likely": weight_text(expected.likely_mg) if expected else "cannot be said",
-        "expected_high": weight_text(expected.high_mg) if expected else "cannot be said",
-        "expected_mg": [expected.low_mg, expected.likely_mg, expected.high_mg] if expected and own else [],
-        "packed": weight_text(own) if found.finished else "not packed yet",
-        "packed_mg": own or 0,
-        "went": _went(found),
-        "points_weighed": found.points_weighed,
-        "added": [
-            {
-                "what": capital(flow.name),
-                "weight": weight_text(flow.mg),
-                "remark": "in the ground meat",
-            }
-            for flow in found.account.added
-        ],
-        "notes": list(expected.notes) if expected else [],
-    }
-
-
-def _went(found: Yield) -> list[dict[str, str]]:
-    gaps = {gap.span: gap.flagged for gap in found.gaps}
-    rows = [
-        {"what": point.name, "weight": weight_text(point.mg), "remark": "" if point.mg is None else "weighed"}
-        for point in found.account.points
-    ]
-    for span in found.spans:
-        rows += _span_rows(span, gaps.get(span))
-    if found.finished:
-        rows.append({"what": "Packed, your own meat", "weight": weight_text(found.own_mg), "remark": ""})
-    return rows
-
-
-def _span_rows(span: Span, flagged: bool | None) -> list[dict[str, str]]:
-    between = f"{NAMES[span.start.key]} to {NAMES[span.end.key].lower()}"
-    skipped = {point.name for point in span.skipped}
-    rows = [
-        {"what": capital(flow.name), "weight": weight_text(flow.mg), "remark": between}
-        for flow in span.takings
-    ]
-    rows += [
-        {"what": capital(name), "weight": "not weighed", "remark": between}
-        for name in span.not_weighed
-        if name not in skipped
-    ]
-    if span.status is Status.CLOSED:
-        within = "more than" if flagged else "within what"
-        remark = f"{between}: {within} the work takes and the scales can tell"
-        rows.append({"what": "Unexplained", "weight": weight_text(span.unexplained_mg), "remark": remark})
-    else:
-        remark = f"{between}: not every point was weighed"
-        rows.append({"what": "Not told apart", "weight": weight_text(span.remainder_mg), "remark": remark})
-    return rows
 
 
 def expected_words(found: Yield) -> str:

@@ -12,6 +12,7 @@ urlpatterns = [
     path("receipt/<int:pk>/", views.receipt, name="print-receipt"),
     path("cut-sheet/<int:pk>/", views.read_back, name="print-read-back"),
     path("yield/<int:pk>/", views.yield_statement, name="print-yield"),
+    path("season/", views.season_report, name="season-report"),
     path("register/", views.register, name="print-register"),
     path("places/", views.places, name="print-places"),
     path("stations/", views.stations, name="print-stations"),

@@ -16,14 +16,19 @@ from labels.values import LabelError
 from orders import printing
 from orders.custody.views import range_form, rows_of
 from orders.http import sender_id_of
-from orders.intake.models import Animal, Order
+from orders.intake.models import Animal, Order, Season
+from orders.intake.queries import current_season
 from orders.ledger.models import Piece, PieceKind
 from orders.packing.models import Package
-from orders.papers import intake, meat, office
+from orders.papers import intake, meat, office, season, statement
 from orders.pickup.models import Release
+from orders.yields import audit_charts
+from orders.yields.audit import audit_season, flag_counts
 from orders.yields.queries import yield_of
+from orders.yields.report import season_figures
 from shop.access import roles
 from shop.models import Person
+from shop.tables import csv_file
 
 MOST_LABELS = 300
 MOST_REGISTER_ROWS = 5_000
@@ -125,7 +130,7 @@ def box(request: HttpRequest, pk: int) -> HttpResponse:
 @roles("owner", "counter")
 @require_safe
 def receipt(request: HttpRequest, pk: int) -> HttpResponse:
-    found = get_object_or_404(Release.objects.select_related("order__hunter", "person"), pk=pk)
+    found = get_object_or_404(Release.objects.select_related("order__hunter", "person", "event"), pk=pk)
     name = f"receipt-{found.order.number}-{found.n}"
     return pdf(request, "outgoing_receipt", name, lambda: [office.receipt(found)])
 
@@ -147,7 +152,41 @@ def yield_statement(request: HttpRequest, pk: int) -> HttpResponse:
     animal = animal_or_404(pk)
     found = yield_of(animal)
     name = f"yield-{animal.order.number}-{animal.n}"
-    return pdf(request, "yield_statement", name, lambda: [office.yield_statement(found)])
+    return pdf(request, "yield_statement", name, lambda: [statement.yield_statement(found)])
+
+
+@roles("owner")
+@require_safe
+def season_report(request: HttpRequest) -> HttpResponse:
+    """A season's sums, the present one's unless `season` names another; `format=csv` for a spreadsheet."""
+    form = request.GET.get("format", "pdf")
+    if form not in ("pdf", "csv"):
+        return not_printed(request, "The season report is there as pdf and as csv.")
+    found = _season_asked(request.GET.get("season", ""))
+    if found is None:
+        return not_printed(request, "There is no such season.")
+    figures = season_figures(found, flags=flag_counts)
+    name = f"season-{found.short}"
+    if form == "csv":
+        response = csv_file(request, season.season_table(figures), name)
+        response["Cache-Control"] = "no-store"
+        return response
+    audited = audit_season(found)
+    values = season.season_report(
+        figures,
+        timezone.now(),
+        charts=audit_charts.drawings(audited),
+        more=audit_charts.tables(audited),
+    )
+    return pdf(request, "season_report", name, lambda: [values])
+
+
+def _season_asked(asked: str) -> Season | None:
+    if not asked:
+        return current_season(timezone.localdate())
+    if not (asked.isascii() and asked.isdigit() and len(asked) < 20 and int(asked) <= BIGGEST_ID):
+        return None
+    return Season.objects.filter(pk=int(asked)).first()
 
 
 @roles("owner", "counter")

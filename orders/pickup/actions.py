@@ -5,17 +5,20 @@ from __future__ import annotations
 from typing import Any
 
 from orders.intake.models import Animal, Order, State
-from orders.ledger.entry import Answer, Entry, action
+from orders.ledger.action import action
+from orders.ledger.entry import Answer, Entry
 from orders.ledger.models import ENDED, Piece, PieceKind, PieceState
 from orders.ledger.refusal import Refusal
 from orders.ledger.voids import need_reason
 from orders.pickup.models import Release
 from orders.pickup.queries import pieces_left
+from orders.pickup.who import may_collect
 from shop.models import Step
 from shop.places import sink
 
 MAX_STROKES = 200
 MAX_POINTS = 5_000
+MOST_VOUCHED = 160
 
 
 @action("notify")
@@ -39,44 +42,75 @@ def release(
     mark: list[Any] | None = None,
     initials: str = "",
     owed_confirmed: bool = False,
+    vouched: str = "",
 ) -> Answer:
     """Hand over boxes, single packs and kept parts to a named person, whose mark or initials are kept.
 
-    Money still owed is asked about once (`still_owed`); a hold stops it whatever is confirmed.
+    Money still owed is asked about once (`still_owed`), and so is somebody who is not among those who may collect
+    (`collector_not_listed`): `vouched` says how the clerk knows. A hold stops it whatever is confirmed.
     """
     order = entry.about(order)
     entry.need_station(Step.COUNTER)
     collector = collector.strip()[:80]
     if not collector:
-        raise Refusal("collector_missing", "Write down who collects it.", "collector")
+        raise Refusal("collector_missing", "Write down who collects it.", "who")
+    unlisted = _check_collector(entry, order, collector, vouched)
     strokes = check_mark(mark or [])
     if not strokes and not initials.strip():
         raise Refusal("mark_missing", "The collector signs, or types initials.", "initials")
     if not pieces:
         raise Refusal("nothing_chosen", "Scan or tick what leaves.", "pieces")
+    _check_money(order, owed_confirmed)
+    keys = [piece.pk for piece in pieces]
+    fresh = list(Piece.objects.select_related("animal__order", "order").filter(pk__in=keys))
+    for piece in fresh:
+        _check_leaves(order, piece)
+    entry.move(fresh, state=PieceState.COLLECTED, place=sink("collected"))
+    made = _write_release(entry, order, collector, initials, strokes)
+    return Answer(f"{order.number}: handed over to {collector}{unlisted}.", {"release": made.pk})
+
+
+def _check_collector(
+    entry: Entry, order: Order, collector: str, vouched: str, *, brought: bool = False
+) -> str:
+    """Refuse somebody who was not named to the shop, unless somebody vouches; how is kept, and comes back in words."""
+    listed = may_collect(order, brought=brought)
+    vouched = " ".join(vouched.split())[:MOST_VOUCHED]
+    if listed.named(collector):
+        return ""
+    if not vouched:
+        raise Refusal(
+            "collector_not_listed",
+            f"{collector} is not among those who may collect {order.number}: {listed}. Ask the hunter. "
+            "If it is right all the same, say how you know.",
+            "vouched_by",
+        )
+    entry.data["vouched"] = vouched
+    return f" (not on the list: {vouched})"
+
+
+def _check_money(order: Order, owed_confirmed: bool) -> None:
     if order.owed_cents and not owed_confirmed:
         owed = f"${order.owed_cents // 100}.{order.owed_cents % 100:02d}"
         raise Refusal(
             "still_owed", f"{owed} is still owed. Confirm to hand it over all the same.", "owed_confirmed"
         )
-    fresh = list(
-        Piece.objects.select_related("animal__order", "order").filter(pk__in=[piece.pk for piece in pieces])
-    )
-    for piece in fresh:
-        _check_leaves(order, piece)
-    entry.move(fresh, state=PieceState.COLLECTED, place=sink("collected"))
-    n = order.releases.count() + 1
-    made = Release.objects.create(
+
+
+def _write_release(
+    entry: Entry, order: Order, collector: str, initials: str, strokes: list[list[list[int]]] | None = None
+) -> Release:
+    """The receipt's own row, numbered next of its order."""
+    return Release.objects.create(
         event_id=entry.uid,
         order=order,
-        n=n,
+        n=order.releases.count() + 1,
         collector=collector,
-        mark=strokes,
+        mark=strokes or [],
         initials=initials.strip()[:12],
         at=entry.at,
         person=entry.by.person,
     )
-    return Answer(f"{order.number}: handed over to {collector}.", {"release": made.pk})
 
 
 def _check_leaves(order: Order, piece: Piece) -> None:
@@ -153,27 +187,28 @@ def haul_ended(entry: Entry, animal: Animal, *, where: str) -> Answer:
 
 
 @action("hand_back_ended")
-def hand_back_ended(entry: Entry, animal: Animal, *, collector: str, initials: str) -> Answer:
-    """What is left of an animal that ended early goes back to a named person; an open hold still stops it."""
+def hand_back_ended(
+    entry: Entry, animal: Animal, *, collector: str, initials: str, vouched: str = ""
+) -> Answer:
+    """What is left of an animal that ended early goes back to a named person; an open hold still stops it.
+
+    Whoever brought it may take it back; anybody else who is not listed is asked about, as in `release`.
+    """
     order = entry.about(animal)
     entry.need_station(Step.COUNTER)
     left = _left_of_ended(animal)
     hold = animal.holds.filter(released_at=None).first()
     if hold is not None:
         raise Refusal("on_hold", f"{animal.label} is on hold: {hold.get_kind_display().lower()}.")
-    if not collector.strip() or not initials.strip():
-        raise Refusal("collector_missing", "Write down who takes it back, and the initials.", "collector")
+    collector = collector.strip()[:80]
+    if not collector:
+        raise Refusal("collector_missing", "Write down who takes it back.", "who")
+    unlisted = _check_collector(entry, order, collector, vouched, brought=True)
+    if not initials.strip():
+        raise Refusal("mark_missing", "Whoever takes it back types initials.", "initials")
     entry.move(left, state=PieceState.COLLECTED, place=sink("collected"), cold=True)
-    made = Release.objects.create(
-        event_id=entry.uid,
-        order=order,
-        n=order.releases.count() + 1,
-        collector=collector.strip()[:80],
-        initials=initials.strip()[:12],
-        at=entry.at,
-        person=entry.by.person,
-    )
-    return Answer(f"{animal.label}: handed back to {collector.strip()}.", {"release": made.pk})
+    made = _write_release(entry, order, collector, initials)
+    return Answer(f"{animal.label}: handed back to {collector}{unlisted}.", {"release": made.pk})
 
 
 def _left_of_ended(animal: Animal) -> list[Piece]:

@@ -3,44 +3,26 @@
 from __future__ import annotations
 
 from django.http import HttpResponseBase
-from django.shortcuts import get_object_or_404, redirect
-from django.views.decorators.http import require_POST
 
-from orders.http import attempt
-from orders.intake.animal_views import animal_page
-from orders.intake.models import Animal
-from orders.intake.views import animal_url
+from orders.http import counter_form
+from orders.intake.animal_page import find_animal
+from orders.intake.animal_views import answer_animal
 from orders.pickup.actions import hand_back_ended, haul_ended
 from orders.pickup.forms import HandBackForm, HaulForm
-from shop.access import ShopRequest, roles
+from orders.pickup.who import may_collect
+from shop.access import ShopRequest
 
 
-def _animal(pk: int) -> Animal:
-    known = Animal.objects.select_related("order__hunter", "species", "no_tag_reason", "taker")
-    return get_object_or_404(known, pk=pk)
-
-
-@roles("owner", "counter")
-@require_POST
+@counter_form
 def animal_haul(request: ShopRequest, pk: int) -> HttpResponseBase:
     """It is hauled away, by whom or with which ticket."""
-    found = _animal(pk)
-    form = HaulForm(request.POST, auto_id="haul_%s")
-    if form.is_valid() and attempt(
-        request, haul_ended, found, form=form, at_counter=True, **form.cleaned_data
-    ):
-        return redirect(animal_url(found, "ended"))
-    return animal_page(request, _animal(pk), status=422, haul_form=form)
+    found = find_animal(pk)
+    return answer_animal(request, found, "haul", HaulForm(request.POST, auto_id="haul_%s"), haul_ended, found)
 
 
-@roles("owner", "counter")
-@require_POST
+@counter_form
 def animal_hand_back(request: ShopRequest, pk: int) -> HttpResponseBase:
     """It goes back to a named person, whose initials are kept."""
-    found = _animal(pk)
-    form = HandBackForm(request.POST, auto_id="back_%s")
-    if form.is_valid() and attempt(
-        request, hand_back_ended, found, form=form, at_counter=True, **form.cleaned_data
-    ):
-        return redirect(animal_url(found, "ended"))
-    return animal_page(request, _animal(pk), status=422, hand_back_form=form)
+    found = find_animal(pk)
+    form = HandBackForm(request.POST, may=may_collect(found.order, brought=True), auto_id="back_%s")
+    return answer_animal(request, found, "hand_back", form, hand_back_ended, found)

@@ -8,10 +8,11 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from orders.ledger.models import Piece
 from orders.ledger.refusal import Refusal
 from orders.pickup.actions import check_mark
 from orders.pickup.queries import SHOW, Leaving
+from orders.pickup.who import MayCollect
+from orders.widgets import Radios
 from shop.forms import HouseForm
 
 HOW_TOLD = (
@@ -21,6 +22,12 @@ HOW_TOLD = (
     ("left a message", "Left a message"),
     ("in person", "In person"),
 )
+VOUCHED_BY = (
+    "the hunter said so on the phone",
+    "a note from the hunter",
+    "has the claim slip, ID seen",
+)
+SOMEBODY_ELSE = "somebody-else"
 LONGEST_MARK = 200_000
 
 
@@ -32,17 +39,66 @@ class PickupFilter(HouseForm):
     )
 
 
-class ReleaseForm(HouseForm):
-    """What leaves, with whom, and the mark. The ticks are the pieces' ids."""
+class CollectorForm(HouseForm):
+    """Who takes it: one of the names that were given to the shop, or somebody else, whom somebody vouches for.
 
-    pieces = forms.TypedMultipleChoiceField(label="What leaves now", coerce=int, required=False)
-    scan = forms.CharField(label="Scan each box", required=False, max_length=200)
+    What is cleaned is `collector` and `vouched`, as the actions take them.
+    """
+
+    who = forms.ChoiceField(label="Who collects", required=False, widget=Radios)
     collector = forms.CharField(
-        label="Collected by",
+        label="Name of somebody else",
         max_length=80,
         required=False,
-        help_text="The name of the person who stands here.",
+        help_text="Of the person who stands here.",
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    vouched_by = forms.ChoiceField(
+        label="How you know they may",
+        required=False,
+        choices=[(words, words) for words in VOUCHED_BY],
+        widget=Radios,
+        error_messages={"invalid_choice": "Choose one of these, or say it in words."},
+    )
+    vouched_note = forms.CharField(
+        label="In words",
+        max_length=80,
+        required=False,
+        help_text="Which ID was seen, say. It is kept, and printed on the receipt.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+
+    def __init__(self, *args: Any, may: MayCollect, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.may = may
+        who = self.fields["who"]
+        assert isinstance(who, forms.ChoiceField)
+        who.choices = [*((name, name) for name in may.names), (SOMEBODY_ELSE, "Somebody else")]
+        who.error_messages["invalid_choice"] = "Choose who collects it."
+        if not may.names:
+            who.initial = SOMEBODY_ELSE
+
+    def clean(self) -> dict[str, Any]:
+        typed = super().clean() or {}
+        who = typed.pop("who", "")
+        said = [typed.pop("vouched_by", ""), typed.pop("vouched_note", "")]
+        typed["vouched"] = "; ".join(part for part in said if part)
+        if who == SOMEBODY_ELSE and not typed.get("collector") and "collector" not in self.errors:
+            self.add_error("collector", ValidationError("Write down the name.", code="required"))
+        elif who and who != SOMEBODY_ELSE:
+            typed["collector"] = who
+        return typed
+
+
+class ReleaseForm(CollectorForm):
+    """What leaves, with whom, and the mark; cleaned, they are the facts of `release`. The ticks are the pieces' ids."""
+
+    pieces = forms.TypedMultipleChoiceField(label="What leaves now", coerce=int, required=False)
+    scan = forms.CharField(
+        label="Scan each box",
+        required=False,
+        max_length=200,
+        widget=forms.TextInput(attrs={"autocomplete": "off", "inputmode": "numeric"}),
     )
     mark = forms.CharField(required=False, widget=forms.HiddenInput, max_length=LONGEST_MARK)
     initials = forms.CharField(
@@ -82,10 +138,13 @@ class ReleaseForm(HouseForm):
         except Refusal as refusal:
             raise ValidationError(refusal.sentence, code=refusal.code) from refusal
 
-    def chosen(self) -> tuple[Piece, ...]:
-        """The ticked pieces, in the order they are shown."""
-        keys = set(self.cleaned_data["pieces"])
-        return tuple(each.piece for each in self.offered if each.piece.pk in keys)
+    def clean(self) -> dict[str, Any]:
+        typed = super().clean()
+        typed.pop("scan", "")
+        if "pieces" in typed:
+            keys = set(typed["pieces"])
+            typed["pieces"] = tuple(each.piece for each in self.offered if each.piece.pk in keys)
+        return typed
 
 
 class NotifyForm(HouseForm):
@@ -103,15 +162,9 @@ class HaulForm(HouseForm):
     )
 
 
-class HandBackForm(HouseForm):
+class HandBackForm(CollectorForm):
     """What is left of an animal that was refused or spoiled goes back to somebody."""
 
-    collector = forms.CharField(
-        label="Who takes it back",
-        max_length=80,
-        widget=forms.TextInput(attrs={"autocomplete": "off"}),
-        error_messages={"required": "Write down who takes it back."},
-    )
     initials = forms.CharField(
         label="Initials",
         max_length=12,

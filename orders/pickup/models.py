@@ -28,3 +28,13 @@ class Release(models.Model):
 
     def __str__(self) -> str:
         return f"{self.order_id} release {self.n}"
+
+    @property
+    def vouched(self) -> str:
+        """How the clerk knew that somebody who was not on the list may collect; empty for who is (needs `event`)."""
+        return str(self.event.data.get("vouched", ""))
+
+    @property
+    def collected_by(self) -> str:
+        """The collector, and for somebody who was not on the list how the clerk knew (needs `event`)."""
+        return f"{self.collector} (not on the list: {self.vouched})" if self.vouched else self.collector

@@ -13,7 +13,7 @@ from orders.intake.models import Animal, Order, State
 from orders.ledger.models import ENDED, Hold, Piece, PieceKind, PieceState
 from orders.ledger.weights import pooled_animals
 from orders.packing.models import Package
-from shop.codes import CodeError, read_code, spaced
+from shop.codes import KIND_WORDS, CodeError, Kind, read_code, spaced
 
 
 def pieces_of(order: Order) -> Q:
@@ -194,9 +194,14 @@ def scanned(order: Order, typed: str) -> tuple[Piece | None, str]:
     A pack's code stands for the box it is in: the box is what leaves.
     """
     try:
-        _, code = read_code(typed)
+        kind, code = read_code(typed)
     except CodeError as error:
         return None, str(error)
+    if kind in (Kind.ORDER, Kind.PLACE, Kind.STATION, Kind.RUN):
+        said = (
+            f"{spaced(code)} is the code of one {KIND_WORDS[kind]}. Scan the box, the pack or the kept part."
+        )
+        return None, said
     piece = (
         Piece.objects.filter(code=code).select_related("animal__order", "order", "container__order").first()
     )
@@ -211,4 +216,9 @@ def scanned(order: Order, typed: str) -> tuple[Piece | None, str]:
     whole = piece.container or piece
     if whole.state in ENDED:
         return None, f"{whole.name} is {whole.get_state_display().lower()} already."
+    here = next((each for each in leaving(order) if each.piece == whole), None)
+    if here is None:
+        return None, f"{whole.name} is not handed over by itself: it is {whole.get_state_display().lower()}."
+    if here.stopped:
+        return None, f"{whole.name} cannot leave: {here.stopped}."
     return whole, ""

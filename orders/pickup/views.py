@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_POST
 
-from orders.http import attempt, sender_id_of
+from orders.http import carry_out, counter_form, sender_id_of
 from orders.intake.models import Order
 from orders.ledger.models import Event, Outcome
 from orders.pickup.actions import close_order, notify, release, reopen_order
 from orders.pickup.forms import CloseForm, NotifyForm, PickupFilter, ReleaseForm, ReopenForm
-from orders.pickup.page import pickup_page
-from orders.pickup.queries import leaving, pickup_rows, scanned
+from orders.pickup.page import answer_form, pickup_page, release_form
+from orders.pickup.queries import pickup_rows, scanned
 from orders.pickup.tables import PickupTable
 from shop.access import roles
 from shop.tables import csv_file, shown, wants_csv
@@ -36,25 +36,23 @@ def pickup(request: HttpRequest) -> HttpResponse:
 
 
 @roles("owner", "counter")
-def order_pickup(request: HttpRequest, number: str) -> HttpResponse:
+def order_pickup(request: HttpRequest, number: str) -> HttpResponseBase:
     """One order: what can leave now and with whom; a POST hands it over, or ticks what was scanned."""
     order = get_object_or_404(Order, number=number)
     if request.method != "POST":
         return pickup_page(request, order)
     if request.POST.get("do") == "tick":
         return _tick(request, order)
+    here = reverse("order-pickup", args=[number])
     if (done := _done_before(request, order)) is not None:
         messages.info(request, f"Already done: {done.shown}")
-        return redirect("order-pickup", number)
-    form = ReleaseForm(request.POST, offered=leaving(order))
-    if form.is_valid():
-        facts = {
-            name: form.cleaned_data[name] for name in ("collector", "mark", "initials", "owed_confirmed")
-        }
-        answer = attempt(request, release, order, form=form, at_counter=True, pieces=form.chosen(), **facts)
-        if answer is not None:
-            return redirect("order-pickup", number)
-    return pickup_page(request, order, status=422, release_form=form)
+        return redirect(here)
+    form = release_form(order, request.POST)
+
+    def again() -> HttpResponse:
+        return pickup_page(request, order, status=422, release_form=form)
+
+    return carry_out(request, form, release, order, done=here, again=again)
 
 
 def _done_before(request: HttpRequest, order: Order) -> Event | None:
@@ -66,13 +64,12 @@ def _done_before(request: HttpRequest, order: Order) -> Event | None:
 
 
 def _tick(request: HttpRequest, order: Order) -> HttpResponse:
-    """Tick what was scanned and show the form again; everything else that was typed stays."""
+    """Tick what was scanned and show the form again, ready for the next scan; everything else that was typed stays."""
     data = request.POST.copy()
+    typed = data.get("scan", "")[:LONGEST_SCAN].replace(",", " ").replace(";", " ").split()
     wrong = []
-    for typed in data.get("scan", "")[:LONGEST_SCAN].replace(",", " ").replace(";", " ").split()[
-        :MOST_SCANS
-    ] or [""]:
-        piece, sentence = scanned(order, typed[:40])
+    for code in typed[:MOST_SCANS] or [""]:
+        piece, sentence = scanned(order, code[:40])
         if piece is None:
             wrong.append(sentence)
         else:
@@ -80,6 +77,7 @@ def _tick(request: HttpRequest, order: Order) -> HttpResponse:
             messages.success(request, f"{piece.name} is ticked.")
     data["scan"] = ""
     form = _unjudged(data, order)
+    form.fields["scan"].widget.attrs["autofocus"] = True
     for sentence in wrong:
         messages.error(request, sentence)
     return pickup_page(request, order, status=422 if wrong else 200, release_form=form)
@@ -87,46 +85,25 @@ def _tick(request: HttpRequest, order: Order) -> HttpResponse:
 
 def _unjudged(data: QueryDict, order: Order) -> ReleaseForm:
     """The form as it was typed, without saying yet what is missing in it."""
-    form = ReleaseForm(data, offered=leaving(order))
+    form = release_form(order, data)
     form.full_clean()
     form.errors.clear()
     return form
 
 
-@roles("owner", "counter")
-@require_POST
-def order_notify(request: HttpRequest, number: str) -> HttpResponse:
+@counter_form
+def order_notify(request: HttpRequest, number: str) -> HttpResponseBase:
     """The hunter was told."""
-    order = get_object_or_404(Order, number=number)
-    form = NotifyForm(request.POST)
-    if form.is_valid() and attempt(
-        request, notify, order, form=form, at_counter=True, how=form.cleaned_data["how"]
-    ):
-        return redirect("order-pickup", number)
-    return pickup_page(request, order, status=422, notify_form=form)
+    return answer_form(request, number, NotifyForm, notify)
 
 
-@roles("owner", "counter")
-@require_POST
-def order_close(request: HttpRequest, number: str) -> HttpResponse:
+@counter_form
+def order_close(request: HttpRequest, number: str) -> HttpResponseBase:
     """Close the order; with anything left only with a reason."""
-    order = get_object_or_404(Order, number=number)
-    form = CloseForm(request.POST)
-    if form.is_valid() and attempt(
-        request, close_order, order, form=form, at_counter=True, reason=form.cleaned_data["reason"]
-    ):
-        return redirect("order-pickup", number)
-    return pickup_page(request, order, status=422, close_form=form)
+    return answer_form(request, number, CloseForm, close_order)
 
 
-@roles("owner", "counter")
-@require_POST
-def order_reopen(request: HttpRequest, number: str) -> HttpResponse:
+@counter_form
+def order_reopen(request: HttpRequest, number: str) -> HttpResponseBase:
     """Open a closed order again, with the reason."""
-    order = get_object_or_404(Order, number=number)
-    form = ReopenForm(request.POST, auto_id="reopen_%s")
-    if form.is_valid() and attempt(
-        request, reopen_order, order, form=form, at_counter=True, **form.cleaned_data
-    ):
-        return redirect("order-pickup", number)
-    return pickup_page(request, order, status=422, reopen_form=form)
+    return answer_form(request, number, ReopenForm, reopen_order)

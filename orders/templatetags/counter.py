@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from django import template
+from django import forms, template
+from django.forms import BoundField
 
 from orders.cutsheets.models import CutLine
 from orders.cutsheets.words import details
@@ -52,3 +53,9 @@ def reading(weighing: Weighing) -> str:
 def line_details(line: CutLine) -> str:
     """What is said about a cut sheet's line beside its choice."""
     return details(line)
+
+
+@register.filter
+def first_wrong(form: forms.Form) -> BoundField | None:
+    """The first field of a form that was refused, from the top; None where what is wrong is of the whole form."""
+    return next((field for field in form if field.errors), None)

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
+from django.db.models import Q
 from django.utils import timezone
 
 from orders.intake.models import Animal, ArrivedAs, State
@@ -31,6 +32,18 @@ PACKED_STATES = (
     State.PARTLY_COLLECTED,
     State.COLLECTED,
 )
+
+
+# Waiting for the grinder or the wrap table: all that can be left to do once the block is done.
+AFTER_THE_BLOCK = (State.GRINDING, State.WRAPPING)
+IS_PACKED = Q(state__in=PACKED_STATES) | Q(state__in=AFTER_THE_BLOCK, order__closed_at__isnull=False)
+
+
+def is_packed(animal: Animal) -> bool:
+    """As `IS_PACKED`: packed, or its order was closed without what still waited. Needs its order at hand."""
+    return animal.state in PACKED_STATES or (
+        animal.state in AFTER_THE_BLOCK and animal.order.closed_at is not None
+    )
 
 
 def what_words(stable: str) -> str:
@@ -95,6 +108,7 @@ class Account:
     apart_mg: int = 0
     pack_count: int = 0
     unweighed_packs: int = 0
+    said: tuple[str, ...] = ()
 
     @property
     def bone_in(self) -> bool:
@@ -140,6 +154,11 @@ def points_and_flows(parts: list[Part], together: Facts | None) -> Account:
         flow_readings={key: [line.readings for line in _flow_lines(ledger, key)] for key in reached},
         packs=tuple(_packs(ledger)),
         added=tuple(_added(ledger)),
+        said=tuple(
+            f"{RunKind(kind).label} was finished with a reason: {reason}"
+            for facts in ledger.all
+            for kind, reason in facts.reasons
+        ),
     )
 
 
@@ -167,7 +186,7 @@ def _reached(ledger: _Ledger) -> list[str]:
         keys.append("at_block")
     if ledger.done(RunKind.CUT):
         keys.append("lugs")
-    if ledger.done(RunKind.WRAP) and all(part.animal.state in PACKED_STATES for part in ledger.parts):
+    if ledger.done(RunKind.WRAP) and all(is_packed(part.animal) for part in ledger.parts):
         keys += ["to_wrap", "packed"]
     return keys
 
@@ -176,8 +195,15 @@ def _point_mg(ledger: _Ledger, key: str) -> int | None:
     if key == "packed":
         return all_weighed(_packs(ledger))
     if key == "to_wrap":
-        return all_weighed(ledger.sums(RunKind.WRAP, Direction.IN))
+        return _to_wrap_mg(ledger)
     return _summed(_animal_point(part, key) for part in ledger.parts)
+
+
+def _to_wrap_mg(ledger: _Ledger) -> int | None:
+    """What came to the wrap tables, less what went back from there to the grinder: it came a second time, ground."""
+    came, back = all_weighed(ledger.sums(RunKind.WRAP, Direction.IN)), _sent_back(ledger)
+    back_mg = all_weighed(back) if back else 0
+    return None if came is None or back_mg is None else came - back_mg
 
 
 def _name(ledger: _Ledger, key: str) -> str:
@@ -233,6 +259,8 @@ def _flow_lines(ledger: _Ledger, key: str) -> list[LineSum]:
         return ledger.sums(RunKind.CUT, Direction.WASTE)
     if key == "lugs":
         return ledger.sums(RunKind.GRIND, Direction.ADDED)
+    if key == "to_wrap":
+        return ledger.sums(RunKind.WRAP, Direction.WASTE)
     return []
 
 
@@ -242,7 +270,12 @@ def _flow(line: LineSum) -> Flow:
 
 
 def _packs(ledger: _Ledger) -> list[LineSum]:
-    return ledger.sums(RunKind.WRAP, Direction.OUT)
+    return [line for line in ledger.sums(RunKind.WRAP, Direction.OUT) if line.piece_kind == PieceKind.PACKAGE]
+
+
+def _sent_back(ledger: _Ledger) -> list[LineSum]:
+    """Lugs of grind trim that were made at the wrap table."""
+    return [line for line in ledger.sums(RunKind.WRAP, Direction.OUT) if line.piece_kind == PieceKind.LUG]
 
 
 def _added(ledger: _Ledger) -> list[Flow]:
@@ -254,7 +287,7 @@ def _readings(ledger: _Ledger, key: str) -> list[Readings]:
     if key == "packed":
         return [line.readings for line in _packs(ledger)]
     if key == "to_wrap":
-        return [line.readings for line in ledger.sums(RunKind.WRAP, Direction.IN)]
+        return [line.readings for line in [*ledger.sums(RunKind.WRAP, Direction.IN), *_sent_back(ledger)]]
     if key == "lugs":
         return [line.readings for line in ledger.sums(RunKind.CUT, Direction.OUT)]
     point = {"received": Weighed.RECEIVED, "hanging": Weighed.HANGING, "at_block": Weighed.AT_BLOCK}[key]

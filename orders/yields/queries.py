@@ -11,11 +11,12 @@ from django.utils import timezone
 
 from orders.intake.models import Animal, Order, State
 from orders.ledger.models import Run
-from orders.yields.account import PACKED_STATES, Account, Part, own_meat, points_and_flows
+from orders.yields.account import Account, Part, came_skinned, is_packed, own_meat, points_and_flows
 from orders.yields.constants import Constants
-from orders.yields.estimate import Estimate, estimate
+from orders.yields.estimate import Estimate, estimate, no_range
 from orders.yields.figures import Figures, load_figures
 from orders.yields.gaps import allowed_mg, is_gap, uncertainty_mg
+from orders.yields.learned import Taught, load_taught
 from orders.yields.rows import Facts, read_facts
 from orders.yields.spans import Span, Status, spans, weighed_points_of
 
@@ -32,6 +33,8 @@ class Gap:
     allowed_mg: int
     uncertainty_mg: int
     flagged: bool
+    loss_bp: int = 0
+    drying_bp: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +48,9 @@ class Yield:
     finished: bool
     spans: tuple[Span, ...]
     gaps: tuple[Gap, ...]
+    hung_days: int = 0
+    no_range: str = ""
+    parts: tuple[Part, ...] = ()
 
     @property
     def together(self) -> bool:
@@ -64,8 +70,13 @@ class Yield:
 
     @property
     def points_weighed(self) -> str:
-        weighed, of = weighed_points_of(self.account.points)
+        weighed, of = self.points_counted
         return f"{weighed} of {of} points weighed"
+
+    @property
+    def points_counted(self) -> tuple[int, int]:
+        """How many points were weighed, of how many."""
+        return weighed_points_of(self.account.points)
 
     @property
     def flags(self) -> list[str]:
@@ -84,12 +95,14 @@ class Yield:
         return found
 
 
-def yields_of(animals: Sequence[Animal]) -> list[Yield]:
+def yields_of(animals: Sequence[Animal], *, learned: bool = False) -> list[Yield]:
     """One Yield for each animal, or for all animals of an order whose meat was put together.
 
-    Animals need their species and order at hand. The number of queries does not depend on that of the animals.
+    By the published figures alone, or with what the shop has `learned` from its other animals. Animals need their
+    species and order at hand. The number of queries does not depend on that of the animals.
     """
     figures = load_figures()
+    taught = load_taught(figures, animals) if learned else Taught()
     facts = read_facts(animals)
     by_order: dict[int, list[Animal]] = defaultdict(list)
     for animal in animals:
@@ -100,69 +113,99 @@ def yields_of(animals: Sequence[Animal]) -> list[Yield]:
         groups = [members] if together and together.lines else [[animal] for animal in members]
         for group in groups:
             parts = [Part(animal, facts.animals[animal.pk]) for animal in group]
-            found.append(_yield(parts, together if len(groups) == 1 and together else None, figures))
+            shared = together if len(groups) == 1 and together else None
+            found.append(_yield(parts, shared, figures, taught))
     return found
 
 
 def yield_of(animal: Animal) -> Yield:
-    """The yield of one animal, with the others of its order when they were put together."""
+    """The yield of one animal, with the others of its order when they were put together; with what was learned."""
     order = Order.objects.select_related("hunter", "season").get(pk=animal.order_id)
     members = list(order.animals.exclude(ended="void").select_related("species", "taker", "no_tag_reason"))
     for member in members:
         member.order = order
-    found = yields_of(members)
+    found = yields_of(members, learned=True)
     for each in found:
         if animal.pk in {member.pk for member in each.animals}:
             return each
-    return yields_of([animal])[0]
+    return yields_of([animal], learned=True)[0]
 
 
-def _yield(parts: list[Part], together: Facts | None, figures: Figures) -> Yield:
+def _yield(parts: list[Part], together: Facts | None, figures: Figures, taught: Taught) -> Yield:
     account = points_and_flows(parts, together)
     animals = tuple(part.animal for part in parts)
     found = spans(account.points, account.flows)
-    constants = figures.of(animals[0].species_id)
+    constants = figures.of_animal(animals[0])
+    expected = _estimates(parts, figures, taught)
+    closed = [span for span in found if span.status is Status.CLOSED and not _hide_came_off(span, animals)]
     return Yield(
         animals=animals,
         order=animals[0].order,
-        estimate=_estimates(parts, figures),
+        estimate=expected,
+        no_range="" if expected else _no_range(parts),
         account=own_meat(account),
-        finished=all(animal.state in PACKED_STATES for animal in animals),
+        finished=all(is_packed(animal) for animal in animals),
         spans=found,
-        gaps=tuple(_gap(account, span, constants, parts) for span in found if span.status is Status.CLOSED),
+        gaps=tuple(_gap(account, span, _drying_bp(constants, parts, taught)) for span in closed),
+        hung_days=_hung_days(parts),
+        parts=tuple(parts),
     )
 
 
-def _estimates(parts: list[Part], figures: Figures) -> Estimate | None:
+def _no_range(parts: list[Part]) -> str:
+    """Why there is no range, said of the first animal that lacks one."""
+    said = [(part, no_range(part.animal, part.facts)) for part in parts]
+    together = len(parts) > 1
+    return next((f"{part.animal.label}: {why}" if together else why for part, why in said if why), "")
+
+
+def _estimates(parts: list[Part], figures: Figures, taught: Taught) -> Estimate | None:
     """The range of each animal, added up; None when any of them has no weight or no figures."""
     found = []
     for part in parts:
-        constants = figures.of(part.animal.species_id)
-        one = estimate(part.animal, part.facts, constants, timezone.now()) if constants else None
+        constants = figures.of_animal(part.animal)
+        if constants is None:
+            return None
+        one = estimate(
+            part.animal,
+            part.facts,
+            constants,
+            timezone.now(),
+            shares=taught.shares(part.animal, figures.parts_of(part.animal.species_id)),
+            learned=taught.boneless(part.animal),
+        )
         if one is None:
             return None
         found.append(one)
     return Estimate.summed(found)
 
 
-def _gap(account: Account, span: Span, constants: Constants | None, parts: list[Part]) -> Gap:
+def _hide_came_off(span: Span, animals: Sequence[Animal]) -> bool:
+    """Whether hide, head and feet came off between: nobody weighs all of it, so what is left over is no gap."""
+    return span.start.key == "received" and any(not came_skinned(animal) for animal in animals)
+
+
+def _gap(account: Account, span: Span, drying_bp: int) -> Gap:
     """Judge a closed span by the work's own loss and by what the scales can tell."""
     keys = [point.key for point in account.points]
     first, last = keys.index(span.start.key), keys.index(span.end.key)
     readings = [each for key in keys[first : last + 1] for each in account.readings[key]]
     readings += [each for key in keys[first:last] for each in account.flow_readings[key]]
+    drying = drying_bp if "hanging" in keys[first:last] else 0
     loss = sum(LOSS_BP.get(key, 0) for key in keys[first:last])
-    if "hanging" in keys[first:last] and constants is not None:
-        loss += _drying_bp(constants, parts)
-    allowed = allowed_mg(span.start_mg, loss, readings)
+    allowed = allowed_mg(span.start_mg, loss + drying, readings)
     uncertainty = uncertainty_mg(readings)
-    return Gap(span, allowed, uncertainty, is_gap(span.remainder_mg, allowed, uncertainty))
+    flagged = is_gap(span.remainder_mg, allowed, uncertainty)
+    return Gap(span, allowed, uncertainty, flagged, loss, drying)
 
 
-def _drying_bp(constants: Constants, parts: list[Part]) -> int:
+def _hung_days(parts: list[Part]) -> int:
+    return max((part.hung_days(timezone.now()) for part in parts), default=0)
+
+
+def _drying_bp(constants: Constants | None, parts: list[Part], taught: Taught) -> int:
     """The most that the first chill and the days of hanging take, in basis points."""
-    days = max((part.hung_days(timezone.now()) for part in parts), default=0)
-    return constants.first_chill.high_bp + constants.drying_per_day.high_bp * days
+    return taught.drying_bp(parts[0].animal, constants, _hung_days(parts)) if constants else 0
 
 
 def animals_for_table(season_id: int | None, species_id: int | None) -> list[Animal]:

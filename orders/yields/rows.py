@@ -45,6 +45,7 @@ class LineSum:
     piece_kind: str
     part: str
     bone_in: bool
+    is_grind: bool
     count: int
     weighed: int
     mg: int
@@ -66,6 +67,7 @@ class Facts:
     cut_at: datetime | None = None
     kinds_done: set[str] = field(default_factory=set)
     kinds_open: set[str] = field(default_factory=set)
+    reasons: list[tuple[str, str]] = field(default_factory=list)
 
     def weight(self, piece: PieceRow, point: str) -> BodyWeight | None:
         return self.weights.get((piece.pk, point))
@@ -124,6 +126,7 @@ def _read_lines(found: FactsByOwner, animal_ids: list[int], order_ids: list[int]
         "piece__kind",
         "piece__package__part__code",
         "piece__package__choice__bone_in",
+        "piece__package__choice__is_grind",
         "weighing__unit",
         "weighing__decimals",
     )
@@ -143,6 +146,7 @@ def _read_lines(found: FactsByOwner, animal_ids: list[int], order_ids: list[int]
         piece_kind,
         part,
         bone_in,
+        is_grind,
         unit,
         decimals,
         count,
@@ -157,6 +161,7 @@ def _read_lines(found: FactsByOwner, animal_ids: list[int], order_ids: list[int]
             piece_kind or "",
             part or "",
             bool(bone_in),
+            bool(is_grind),
             count,
             weighed,
             mg or 0,
@@ -169,13 +174,15 @@ def _read_lines(found: FactsByOwner, animal_ids: list[int], order_ids: list[int]
 def _read_runs(found: FactsByOwner, animal_ids: list[int], order_ids: list[int]) -> None:
     whose = Q(animal__in=animal_ids) | Q(order__in=order_ids)
     rows = Run.objects.filter(whose, put_back=False).order_by("id")
-    for animal, order, kind, opened, closed in rows.values_list(
-        "animal_id", "order_id", "kind", "opened_at", "closed_at"
+    for animal, order, kind, opened, closed, reason in rows.values_list(
+        "animal_id", "order_id", "kind", "opened_at", "closed_at", "close_reason"
     ):
         facts = found.orders[order] if animal is None else found.animals[animal]
         if kind == RunKind.CUT and facts.cut_at is None:
             facts.cut_at = opened
         (facts.kinds_open if closed is None else facts.kinds_done).add(kind)
+        if reason:
+            facts.reasons.append((kind, reason))
 
 
 def all_weighed(lines: Iterable[LineSum]) -> int | None:

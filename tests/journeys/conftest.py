@@ -15,7 +15,7 @@ from orders.intake.models import Season
 from shop.models import Person, Role
 from shop.signin import hashed_pin
 from tests.conftest import People, Places
-from tests.journeys.steps import PIN, Shop
+from tests.journeys.steps import PIN, Shop, settled
 
 # The browser's driver runs an event loop in this thread; the database is used from it between two clicks only.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
@@ -25,7 +25,7 @@ expect.set_options(timeout=10_000)
 TABLET = {"width": 1280, "height": 800}
 FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 # A refused form answers 422, a page that is not there 404: the browser logs both, and both are asked for.
-EXPECTED_LOGS = ("status of 422", "status of 404", "status of 403")
+EXPECTED_LOGS = ("status of 422", "status of 404", "status of 403", "ERR_INTERNET_DISCONNECTED")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -57,6 +57,7 @@ def open_page(
         context.set_default_timeout(10_000)
         contexts.append(context)
         page = context.new_page()
+        _go_only_when_all_is_sent(page)
         page.on("pageerror", lambda error: complaints.append(str(error)))
         page.on(
             "console",
@@ -77,6 +78,17 @@ def open_page(
                 print(f"picture of the failure: {tmp_path}/page-{number}.png at {page.url}")  # noqa: T201
         context.close()
     assert complaints == []
+
+
+def _go_only_when_all_is_sent(page: Page) -> None:
+    """An address is opened once the form that was tapped before is answered, as a person waits for it."""
+    go = page.goto
+
+    def goto(address: str, **options: Any) -> Any:
+        settled(page)
+        return go(address, **options)
+
+    page.goto = goto  # type: ignore[method-assign,assignment]
 
 
 @pytest.hookimpl(wrapper=True)

@@ -61,8 +61,14 @@ def come_in(page: Page, person: str) -> None:
     page.get_by_role("button", name="Start").click()
 
 
+def settled(page: Page) -> None:
+    """What was sent is answered."""
+    page.locator("html.sending").wait_for(state="detached")
+
+
 def banner(page: Page) -> Locator:
-    """What the page says was done, or not."""
+    """What the page says was done, or not, once it is answered."""
+    settled(page)
     return page.locator("#messages")
 
 
@@ -78,6 +84,7 @@ def scan(page: Page, code: str) -> None:
         }""",
         [*code, "Enter"],
     )
+    settled(page)
 
 
 def type_code(page: Page, code: str) -> None:
@@ -198,13 +205,23 @@ def choose(page: Page, group: str, answer: str) -> None:
 def begin_animal(page: Page, number: str, species: str, came_as: str) -> None:
     page.goto(f"/orders/{number}/")
     page.get_by_role("link", name=re.compile("^Add an")).click()
-    choose(page, "Species", species)
-    choose(page, "It came as", came_as)
+    page.get_by_role("navigation", name="What is it?").get_by_role("link", name=species, exact=True).click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text(f"{species} for {number}")
+    if came_as != "Birds":
+        choose(page, "It came as", came_as)
 
 
 def take_it_in(page: Page, label: str) -> None:
-    page.get_by_role("button", name="Take it in").click()
+    take = page.get_by_role("button", name="Take it in")
+    take.click()
+    expect(take).to_have_count(0)
     expect(page.get_by_role("heading", level=1)).to_contain_text(label)
+
+
+def collects(page: Page, name: str) -> None:
+    """One of the names that were given to the shop, tapped."""
+    group = page.get_by_role("group", name="Collected by", exact=True)
+    group.locator("label").filter(has_text=re.compile(rf"^\s*{re.escape(name)}\s*$")).click()
 
 
 def body_code(page: Page, piece: str) -> str:

@@ -19,7 +19,7 @@ from orders.ledger.entry import By
 from orders.ledger.models import Piece, PieceKind
 from shop.models import Place, Station
 from tests.conftest import People, Stations
-from tests.journeys.steps import Shop, log_in
+from tests.journeys.steps import Shop, log_in, settled
 from tests.journeys.stock import Stock, fill
 from tests.scenario import Scenario
 
@@ -35,12 +35,13 @@ SERIOUS = """async () => {
         .filter((each) => ["serious", "critical"].includes(each.impact))
         .map((each) => `${each.id}: ${each.nodes[0].html.slice(0, 160)} (${each.nodes.length})`);
 }"""
-# What is beside the work (its paper, taking back, another way) may be smaller: `slim`.
+# What is beside the work (its paper, taking back, another way) may be smaller: `slim`. In a list with one line for each
+# animal, a line is 20 mm at the 96 dots of a large screen, so that more of them are in sight.
 SMALL = """(least) => [...document.querySelectorAll("main button, main a.button, main .tile")]
     .filter((each) => each.checkVisibility() && !each.matches(".slim, .done:not(button)"))
     .filter((each) => !each.closest("details:not([open]), .undo"))
-    .map((each) => [each.textContent.trim().slice(0, 40), each.getBoundingClientRect()])
-    .filter(([, box]) => box.height < least - 0.5 || box.width < least - 0.5)
+    .map((each) => [each.textContent.trim().slice(0, 40), each.getBoundingClientRect(), each.closest(".waiting")])
+    .filter(([, box, line]) => box.height < (line ? 76 : least) - 0.5 || box.width < least - 0.5)
     .map(([words, box]) => `${words}: ${Math.round(box.width)}x${Math.round(box.height)}`)"""
 TOO_WIDE = """() => document.documentElement.scrollWidth - document.documentElement.clientWidth"""
 
@@ -65,6 +66,7 @@ class Look:
     def here(self, name: str, *, floor: bool = False) -> None:
         """Look at the page as it stands, wide and narrow."""
         page = self.page
+        settled(page)
         expect(page.locator("html.script")).to_be_attached()
         if not page.get_by_role("heading").count():
             self.wrong.append(f"{name}: no heading")
@@ -96,6 +98,8 @@ def counter_pages(stock: Stock) -> Iterator[str]:
     yield reverse("order", args=[stock.ready.order.number]) + "?correct=1"
     yield reverse("order", args=[stock.ready.order.number]) + "?hunter=quill"
     yield reverse("animal-add", args=[stock.ready.order.number])
+    yield reverse("animal-add", args=[stock.ready.order.number]) + "?species=elk"
+    yield reverse("animal-add", args=[stock.ready.order.number]) + "?species=mallard"
     yield reverse("animal-edit", args=[stock.ready.pk])
     yield reverse("cut-sheet", args=[stock.received.pk])
     assert stock.cutting.animal
@@ -126,6 +130,9 @@ def owner_pages(stock: Stock, people: People) -> Iterator[str]:
     yield reverse("yields") + "?show=flagged"
     yield reverse("yield-detail", args=[stock.ready.pk])
     yield reverse("yield-detail", args=[stock.received.pk])
+    for name in ("audit", "yield-charts", "yield-crew", "learned", "scale-checks", "yield-figures"):
+        yield reverse(name)
+    yield reverse("yield-cause", args=[stock.ready.pk])
     yield reverse("people")
     yield reverse("person", args=[people.clerk.pk])
     yield reverse("devices")
@@ -153,7 +160,9 @@ def floor_pages(stock: Stock, stations: Stations) -> Iterable[tuple[str, list[st
                 reverse("floor-take-off", args=[skin, "head"]),
                 reverse("floor-tenderloins", args=[stock.skinning.animal.pk]),
                 reverse("floor-bloodshot", args=[skin]),
+                reverse("floor-tenderloins-found", args=[stock.skinning.animal.pk]),
                 reverse("floor-hang", args=[skin]),
+                reverse("floor-hang", args=[skin]) + "?left_in=later",
             ],
         ),
         (stations.cooler.name, [reverse("floor-cooler-piece", args=[carcass.pk])]),
@@ -183,6 +192,10 @@ def floor_pages(stock: Stock, stations: Stations) -> Iterable[tuple[str, list[st
                 reverse("floor-pack", args=[wrap, trim, ground]),
                 reverse("floor-other-cut", args=[wrap]),
                 reverse("floor-packs", args=[wrap]),
+                reverse("floor-off-table", args=[wrap, "waste"]),
+                reverse("floor-wrap-done", args=[wrap]),
+                reverse("floor-pack-void", args=[stock.package.pk]),
+                reverse("floor-reopen", args=[stock.package.run_id]),
                 reverse("floor-boxes", args=[stock.packed.order.pk]),
             ],
         ),
@@ -214,7 +227,8 @@ def test_what_was_refused_at_the_counter(shop: Shop, stock: Stock) -> None:
     page = look.page
     order = Order.objects.get(pk=stock.ready.order.pk)
     for address, button in (
-        (reverse("animal-add", args=[order.number]), "Take it in"),
+        (reverse("animal-add", args=[order.number]) + "?species=white-tailed-deer", "Take it in"),
+        (reverse("animal-add", args=[order.number]) + "?species=mallard", "Take it in"),
         (reverse("animal", args=[stock.untagged.pk]), "Record the tag"),
         (reverse("order-pickup", args=[order.number]), "Hand over"),
         (reverse("order-pickup", args=[order.number]), "Close it"),
@@ -248,7 +262,7 @@ def test_the_floor(shop: Shop, stock: Stock, stations: Stations) -> None:
             look.at(address, floor=True)
             assert "$" not in page.locator("body").inner_text()
             assert "555-" not in page.locator("body").inner_text()
-    look.at(reverse("trail", args=[stock.package.piece.code]))
+    look.at(reverse("trail", args=[stock.package.piece.code]), floor=True)
     assert look.wrong == []
 
 

@@ -163,6 +163,15 @@ def test_kept_part_and_carcass_say_which_they_are(text_of) -> None:
     assert "HOLD: test result pending" in text_of(render("piece_tag", samples["held"]))
 
 
+def test_a_tag_says_so_far_until_the_count_is_known(text_of) -> None:
+    samples = SAMPLES["piece_tag"]
+    assert "1 of 3 so far" in text_of(render("piece_tag", samples["so far"]))
+    carcass, kept = (text_of(render("piece_tag", samples[name])) for name in ("carcass", "kept"))
+    assert "1 of 3" in carcass
+    assert "so far" not in carcass
+    assert " of " not in kept
+
+
 def test_copies_are_pages_and_equal(raster) -> None:
     first, second = raster(render("piece_tag", SAMPLES["piece_tag"]["carcass"], copies=2))
     assert first.tobytes() == second.tobytes()

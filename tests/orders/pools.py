@@ -52,7 +52,7 @@ def pool_in_box(scenario: Scenario, order: Order, *weights: str) -> Piece:
     """The pooled meat of an order packed, in a box, on its shelf."""
     by = scenario.by("wrap")
     run = pool_on_table(scenario, order)
-    ids = scenario.pack(run, "grind-trim", "ground", *(weights or ("20", "20")))
+    ids = scenario.pack(run, "grind-trim", "ground", *(weights or ("24.5", "24.5")))
     finish_wrap(run, by=by)
     box = new_box(order, by=by).fetch(Piece)
     put_in_box(box, by=by, packages=tuple(Package.objects.filter(pk__in=ids)))

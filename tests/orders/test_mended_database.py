@@ -22,7 +22,8 @@ from orders.intake import actions as intake
 from orders.intake.actions import end_animal, name_hunter, record_tag
 from orders.intake.facts import HunterFacts, phone_e164
 from orders.intake.models import Animal, Order, State
-from orders.ledger.entry import Answer, By, Entry, action
+from orders.ledger.action import action
+from orders.ledger.entry import Answer, By, Entry
 from orders.ledger.models import Event, Piece, Run
 from orders.ledger.refusal import Refusal
 from orders.packing import actions as packing
@@ -82,7 +83,7 @@ def test_two_hunters_lugs_come_to_one_table_at_once(
 @race
 def test_one_tag_comes_in_on_two_orders_at_once(scenario: Scenario, monkeypatch: pytest.MonkeyPatch) -> None:
     orders = [scenario.order(), scenario.order("Marit Quillfeather", "406-555-0123")]
-    wait_after(monkeypatch, intake, "_refuse_tag_twice")
+    wait_after(monkeypatch, intake, "refuse_tag_twice")
     spelled = zip(orders, ("WT-77", "wt 77"), strict=True)
     results = at_once(
         *(
@@ -105,7 +106,7 @@ def test_one_tag_is_recorded_for_two_animals_at_once(
     scenario: Scenario, by: Stations, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     animals = [scenario.deer(tag=""), scenario.deer(tag="")]
-    wait_after(monkeypatch, intake, "_refuse_tag_twice")
+    wait_after(monkeypatch, intake, "refuse_tag_twice")
     results = at_once(
         *(lambda each=each: record_tag(each, by=by("counter"), tag_no="WT-77") for each in animals)
     )
@@ -288,7 +289,9 @@ def test_one_box_and_three_are_asked_for_and_handed_over_alike(
 
     def hand_over(order: Order, boxes: list[Piece]) -> Callable[[], Answer]:
         pieces = tuple(boxes)
-        return lambda: release(order, by=by("counter"), pieces=pieces, collector="Wren", initials="W")
+        return lambda: release(
+            order, by=by("counter"), pieces=pieces, collector="Rowan Sedgewick", initials="RS"
+        )
 
     hand_over(*boxed(scenario, by, "WT-3", 1))()
     assert queries_of(hand_over(small, one)) == queries_of(hand_over(large, three))
@@ -308,7 +311,7 @@ def test_packs_of_a_pool_are_boxed_with_as_many_questions_as_their_animals(
     grind_together(scenario, first, second)
     run = bring_to_wrap(Piece.objects.get(order=order, contents="ground"), by=by("wrap")).fetch(Run)
     ids = scenario.pack(run, "grind-trim", "ground", *["1"] * 12)
-    finish_wrap(run, by=by("wrap"))
+    finish_wrap(run, by=by("wrap"), reason="the rest is packed tomorrow")
     boxes = [new_box(order, by=by("wrap")).fetch(Piece) for _ in range(2)]
     few, many = (tuple(Package.objects.filter(pk__in=part)) for part in (ids[:2], ids[2:]))
 

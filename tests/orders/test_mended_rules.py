@@ -98,11 +98,11 @@ def test_organs_that_are_kept_are_not_forgotten(scenario: Scenario, by: Stations
     deer, run = skinning(scenario, by, keep_organs="keep")
     take_off(run, by=by("skin"), what="antlers", keep=True)
     with refused("kept_part_missing"):
-        finish_skinning(run, by=by("skin"), place=scenario.places.rail)
+        finish_skinning(run, by=by("skin"), place=scenario.places.rail, left_in="later")
     with refused("kept_part"):
         take_off(run, by=by("skin"), what="organs", keep=False)
     take_off(run, by=by("skin"), what="organs", keep=True)
-    finish_skinning(run, by=by("skin"), place=scenario.places.rail)
+    finish_skinning(run, by=by("skin"), place=scenario.places.rail, left_in="later")
     assert fresh(deer).state == "hanging"
 
 
@@ -128,7 +128,7 @@ def test_what_the_hunter_does_not_keep_goes_to_waste(scenario: Scenario, by: Sta
     deer, run = skinning(scenario, by, keep_head="discard")
     for what in ("head", "antlers", "cape", "hide", "organs"):
         take_off(run, by=by("skin"), what=what, keep=False)
-    finish_skinning(run, by=by("skin"), place=scenario.places.rail)
+    finish_skinning(run, by=by("skin"), place=scenario.places.rail, left_in="later")
     assert not deer.pieces.filter(kind="kept").exists()
 
 
@@ -142,7 +142,7 @@ def test_an_animal_has_one_head(scenario: Scenario, by: Stations) -> None:
     for what in ("head", "antlers"):
         with refused("off_already"):
             take_off(run, by=by("skin"), what=what, keep=True)
-    finish_skinning(run, by=by("skin"), place=scenario.places.rail)
+    finish_skinning(run, by=by("skin"), place=scenario.places.rail, left_in="later")
     assert deer.pieces.filter(kind="kept").count() == 1
 
 
@@ -199,7 +199,7 @@ def test_every_animal_that_is_cut_can_be_opened_with_its_house_cut(
                 scenario.bring(animal, "bag-trim")
             elif arrived_as == "whole":
                 run = start_skinning(animal.pieces.get(), by=by("skin")).fetch(Run)
-                finish_skinning(run, by=by("skin"), place=scenario.places.rail)
+                finish_skinning(run, by=by("skin"), place=scenario.places.rail, left_in="later")
             save_cut_sheet(animal, by=by("counter"))
             open_animal(animal, by=by("block"))
             assert fresh(animal).state == "cutting", (species.code, arrived_as)
@@ -239,19 +239,22 @@ def test_whoever_was_told_is_told_again_when_more_comes(scenario: Scenario, by: 
 # --- tenderloins in a lug ---------------------------------------------------------------------------------------
 
 
-def tenderloins_at_the_block(scenario: Scenario, by: Stations) -> Run:
-    """On the wrap table: a lug of tenderloins that was filled at the block, with no bag before."""
+def tenderloins_at_the_block(scenario: Scenario, by: Stations, *others: str) -> Run:
+    """On the wrap table: a lug of tenderloins that was filled at the block, with no bag before, and other lugs."""
     deer, run = skinning(scenario, by)
     take_off(run, by=by("skin"), what="antlers", keep=True)
-    finish_skinning(run, by=by("skin"), place=scenario.places.rail)
+    finish_skinning(run, by=by("skin"), place=scenario.places.rail, left_in="later")
     save_cut_sheet(deer, by=by("counter"))
     run = open_animal(deer, by=by("block")).fetch(Run)
-    lug = fill_lug(run, by=by("block"), contents="tenderloins", weight=lb("1")).fetch(Piece)
+    lugs = [
+        fill_lug(run, by=by("block"), contents=contents, weight=lb("1")).fetch(Piece)
+        for contents in ("tenderloins", *others)
+    ]
     for what in ("bone_fat", "waste"):
         record_waste(run, by=by("block"), what=what)
     file_tag(deer, by=by("block"), where="tag box, row 3")
     finish_breakdown(run, by=by("block"))
-    return bring_to_wrap(lug, by=by("wrap")).fetch(Run)
+    return [bring_to_wrap(lug, by=by("wrap")).fetch(Run) for lug in lugs][-1]
 
 
 def test_tenderloins_that_were_lugged_at_the_block_are_not_missing(scenario: Scenario, by: Stations) -> None:
@@ -262,8 +265,8 @@ def test_tenderloins_that_were_lugged_at_the_block_are_not_missing(scenario: Sce
 
 
 def test_tenderloins_in_no_pack_are_missing(scenario: Scenario, by: Stations) -> None:
-    table = tenderloins_at_the_block(scenario, by)
-    scenario.pack(table, "backstrap", "steaks", "0.95", count=2)
+    table = tenderloins_at_the_block(scenario, by, "whole_cuts")
+    scenario.pack(table, "backstrap", "steaks", "0.95", "0.95", count=2)
     with refused("tenderloin_missing"):
         finish_wrap(table, by=by("wrap"))
     finish_wrap(table, by=by("wrap"), reason="packed with the backstrap")

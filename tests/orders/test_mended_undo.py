@@ -246,9 +246,9 @@ def test_a_kept_part_tagged_by_mistake_is_taken_back_and_taken_off_again(
     antlers = take_off(run, by=by("skin"), what="antlers", keep=True).fetch(Piece)
     void_piece(antlers, by=by("skin"), reason="another deer's")
     with refused("kept_part_missing"):
-        finish_skinning(run, by=by("skin"), place=scenario.places.rail)
+        finish_skinning(run, by=by("skin"), place=scenario.places.rail, left_in="later")
     take_off(run, by=by("skin"), what="antlers", keep=True, place=scenario.places.hook)
-    finish_skinning(run, by=by("skin"), place=scenario.places.rail)
+    finish_skinning(run, by=by("skin"), place=scenario.places.rail, left_in="later")
     assert fresh(deer).state == "hanging"
 
 
@@ -288,7 +288,7 @@ def test_waste_of_an_open_job_is_taken_back_but_a_kept_part_not_that_way(
     with refused("not_voidable"):
         void_event(Event.objects.get(uid=antlers.uid), by=by("skin"), **MISTAKE)
     take_off(run, by=by("skin"), what="feet", keep=False, weight=lb("2.1"))
-    finish_skinning(run, by=by("skin"), place=scenario.places.rail)
+    finish_skinning(run, by=by("skin"), place=scenario.places.rail, left_in="later")
     with refused("run_closed"):
         void_event(Event.objects.filter(verb="take_off").latest("id"), by=by("skin"), **MISTAKE)
 

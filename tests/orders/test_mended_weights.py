@@ -107,8 +107,8 @@ def test_nothing_of_an_unweighed_deer_is_more_than_a_deer_can_weigh(scenario: Sc
         cut_off_bloodshot(run, by=skin, region="shoulder", weight=too_much)
     take_part_off(run, by=skin, what="antlers", keep=True, weight=lb("3"))
     with refused("weight_impossible"):
-        finish_skinning(run, by=skin, place=scenario.places.rail, weight=too_much)
-    finish_skinning(run, by=skin, place=scenario.places.rail)
+        finish_skinning(run, by=skin, place=scenario.places.rail, weight=too_much, left_in="later")
+    finish_skinning(run, by=skin, place=scenario.places.rail, left_in="later")
     save_cut_sheet(deer, by=by("counter"))
     run = open_animal(deer, by=by("block")).fetch(Run)
     with refused("weight_impossible"):
@@ -239,7 +239,7 @@ def test_no_tenderloin_is_pulled_from_what_is_cut_or_collected(scenario: Scenari
     finish_wrap(table, by=by("wrap"), reason="tenderloins packed with other cuts")
     pack = Package.objects.get(pk=made).piece
     store(pack, by=by("freezer"), place=scenario.places.shelf)
-    release(deer.order, by=by("counter"), pieces=(fresh(pack),), collector="Wren", initials="W")
+    release(deer.order, by=by("counter"), pieces=(fresh(pack),), collector="Rowan Sedgewick", initials="RS")
     with refused("tenderloin_absent"):
         pull_tenderloins(deer, by=by("block"), left=True, right=True, weight=lb("1"))
 

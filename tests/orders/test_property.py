@@ -51,7 +51,7 @@ from orders.ledger.holds import open_hold, release_hold
 from orders.ledger.models import Event, Hold, Piece, Run
 from orders.ledger.refusal import Refusal
 from orders.ledger.scale import OnScale
-from orders.ledger.voids import put_back, void_event, void_lug, void_piece
+from orders.ledger.voids import put_back, reopen_job, void_event, void_lug, void_piece
 from orders.ledger.weights import added_mg, most_that_can_be_packed, packed_mg
 from orders.packing.actions import (
     bring_to_wrap,
@@ -62,6 +62,7 @@ from orders.packing.actions import (
     store,
     void_package,
 )
+from orders.packing.leftover import record_wrap_waste, send_to_grind
 from orders.packing.models import Package
 from orders.pickup.actions import (
     close_order,
@@ -243,7 +244,15 @@ class Shop(RuleBasedStateMachine):
             if "antlers" not in lines:
                 self.act(take_off, run, "skin", n, what="antlers", keep=True)
             rail = self.scenario.places.rail
-            self.act(finish_skinning, run, "skin", n, place=rail, weight=scale(weight) if weight else None)
+            self.act(
+                finish_skinning,
+                run,
+                "skin",
+                n,
+                place=rail,
+                left_in="later",
+                weight=scale(weight) if weight else None,
+            )
         elif run.kind == "cut":
             contents = ("grind_trim", "whole_cuts", "tenderloins")[n % 3]
             self.act(fill_lug, run, "block", n, contents=contents, weight=scale(weight // 3))
@@ -320,7 +329,7 @@ class Shop(RuleBasedStateMachine):
         if run is None:
             return
         if run.animal is None:
-            what = (2, 3, 4, 5, 8)[what % 5]
+            what = (2, 3, 4, 5, 8, 9, 10, 11)[what % 8]
         tries: tuple[Callable[[], Any], ...] = (
             lambda: self.act(fill_lug, run, step, n, contents="grind_trim", weight=weighed),
             lambda: self.act(cut_off_bloodshot, run, step, n, region="neck", weight=weighed),
@@ -331,6 +340,9 @@ class Shop(RuleBasedStateMachine):
             lambda: self.act(finish_breakdown, run, step, n, reason="done"),
             lambda: self.act(take_off, run, step, n, what="feet", keep=False, weight=weighed),
             lambda: self.act(put_back, run, step, n, reason="opened by mistake"),
+            lambda: self.act(reopen_job, run, step, n, reason="finished too early"),
+            lambda: self.act(record_wrap_waste, run, "wrap", n, weight=weighed if n % 4 else None),
+            lambda: self.act(send_to_grind, run, "wrap", n, weight=weighed if n % 4 else None),
         )
         tries[what % len(tries)]()
 
@@ -376,7 +388,13 @@ class Shop(RuleBasedStateMachine):
 
     @rule(n=number)
     def take_back_a_pack(self, n: int) -> None:
-        self.act(void_package, self.pick(Package.objects.all(), n), "wrap", n, reason="torn")
+        package = self.pick(Package.objects.all(), n)
+        self.act(void_package, package, "wrap", n, reason="torn", destroyed=n % 2 == 0)
+
+    @rule(n=number)
+    def open_a_job_again(self, n: int) -> None:
+        finished = Run.objects.filter(kind__in=("cut", "wrap")).exclude(closed_at=None)
+        self.act(reopen_job, self.pick(finished, n), "wrap", n, reason="finished too early")
 
     @rule(n=number, many=number)
     def hand_over(self, n: int, many: int) -> None:

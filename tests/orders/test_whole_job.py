@@ -59,6 +59,7 @@ def test_a_deer_is_skinned_cut_ground_wrapped_and_frozen_in_that_order(
     for lug in (lugs["whole_cuts"], ground, deer.pieces.get(kind=PieceKind.TENDERLOIN)):
         run = bring_to_wrap(lug, by=by("wrap")).fetch(Run)
     scenario.pack(run, "tenderloin", "whole", "1.05")
+    scenario.pack(run, "top-round", "steaks", *["2.2"] * 10, count=4)
     scenario.pack(run, "grind-trim", "ground", *["1.0"] * 25)
     assert fresh(deer)[0] == "wrapping"
     finish_wrap(run, by=by("wrap"))
@@ -99,6 +100,6 @@ def test_part_of_an_order_may_leave_first(scenario: Scenario, by: Callable[[str]
         put_in_box(box, by=by("freezer"), packages=tuple(half))
         store(box, by=by("freezer"), place=scenario.places.shelf)
         boxes.append(box)
-    release(order, by=by("counter"), pieces=(boxes[0],), collector="Ida Fenwick", initials="IF")
+    release(order, by=by("counter"), pieces=(boxes[0],), collector="Rowan Sedgewick", initials="RS")
     assert Order.objects.get(pk=order.pk).state == "partly_collected"
     assert [piece.name for piece in pieces_to_hand_over(order)] == ["box 2", "antlers"]

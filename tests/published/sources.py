@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import csv
 import json
+from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from orders.yields.constants import Constants, Share
+from orders.yields.figures import Figures, Key, figure_of, figures_from, share_of
+from shop.models import YieldFigure
 
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures"
+Row = dict[str, Any]
 
 
 @cache
@@ -30,25 +35,52 @@ def example(number: str) -> dict[str, str]:
 
 
 @cache
-def figures() -> list[dict[str, object]]:
+def figures() -> list[Row]:
     """The rows of the catalog's yield figures."""
-    rows: list[dict[str, object]] = json.loads((FIXTURES / "yield_figures.json").read_text(encoding="utf-8"))
+    rows: list[Row] = json.loads((FIXTURES / "yield_figures.json").read_text(encoding="utf-8"))
     return rows
 
 
-def _share(row: dict[str, object]) -> Share:
-    low, likely, high = (int(str(row[key])) for key in ("low_bp", "likely_bp", "high_bp"))
-    return Share(low, likely, high, str(row["source"]))
+@cache
+def species_ids() -> dict[str, int]:
+    """A number for each species of the catalog; no species beyond it has one."""
+    rows = json.loads((FIXTURES / "species.json").read_text(encoding="utf-8"))
+    return {row["code"]: number for number, row in enumerate(rows, start=1)}
+
+
+def catalog(rows: Sequence[Row]) -> Figures:
+    """Rows of the file as the program has them once they are loaded."""
+    by_key: dict[Key, dict[str, Any]] = {}
+    parts: dict[int | None, dict[str, Share]] = {}
+    for row in rows:
+        loaded = YieldFigure(**{name: row[name] for name in row if name not in ("species", "part")})
+        species = species_ids()[row["species"]] if row["species"] else None
+        if row["part"]:
+            parts.setdefault(species, {})[row["part"]] = share_of(loaded)
+        else:
+            key = (species, loaded.sex, loaded.age_class)
+            by_key.setdefault(key, {})[loaded.quantity] = figure_of(loaded)
+    return figures_from(by_key, parts)
+
+
+@cache
+def _shipped() -> Figures:
+    return catalog(figures())
+
+
+def constants_of(found: Figures, species: str, animal_class: str = "") -> Constants:
+    """The constants of a species and class; the widened general ones for a species that the catalog does not have."""
+    number = species_ids().get(species)
+    constants = found.general if number is None else found.of(number, animal_class)
+    assert constants is not None
+    return constants
+
+
+def constants(species: str, animal_class: str = "") -> Constants:
+    """The catalog's constants of a species, as shipped."""
+    return constants_of(_shipped(), species, animal_class)
 
 
 def part_split() -> dict[str, Share]:
     """Part -> share of the boneless lean."""
-    return {str(row["part"]): _share(row) for row in figures() if row["quantity"] == "part_share"}
-
-
-def constants(species: str) -> Constants:
-    """The catalog's constants of a species, its own rows before those of any species."""
-    rows = [row for row in figures() if row["species"] in (species, None) and row["part"] is None]
-    rows.sort(key=lambda row: row["species"] is not None)
-    found = {str(row["quantity"]): (_share(row), str(row["basis"])) for row in rows}
-    return Constants.from_figures(found, part_split()["tenderloin"])
+    return _shipped().parts_of(0)

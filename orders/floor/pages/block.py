@@ -16,6 +16,7 @@ from orders.cutsheets.queries import current_sheet
 from orders.cutsheets.words import details
 from orders.floor import block
 from orders.floor.answers import Screen, posted, tap, task
+from orders.floor.cautions import block_cautions
 from orders.floor.forms import (
     FinishForm,
     LugForm,
@@ -35,24 +36,16 @@ from orders.floor.queries import (
     region_words,
 )
 from orders.floor.skin import tenderloins_to_pull
+from orders.floor.tags import usual_tag_places
 from orders.intake.actions import file_tag
 from orders.intake.models import Animal
-from orders.ledger.models import BODY_KINDS, Event, Piece, PieceKind, PieceState, Point, Run, RunKind
+from orders.ledger.models import BODY_KINDS, Event, Piece, PieceKind, PieceState, Point, Run, RunKind, RunLine
 from orders.ledger.voids import may_put_back, void_event, void_lug
 from orders.ledger.weights import last_weighing
 from shop.access import roles
 from shop.models import Station
 
 RULE = "Least time left against its hanging limit first; then rush, promised and warm ones."
-# A deer's popliteal node: general anatomy, from memory. Spine, brain and nodes: county health department after the
-# CDC, Nov 2024; alliance Q&A on chronic wasting disease. Knives and a jerking carcass: common practice, no source.
-CAUTIONS = (
-    "Cut out the gland in the fat between top and bottom round, and every other gland: never into grind trim.",
-    "Bloodshot comes out well beyond the wound: lead goes farther than the eye sees.",
-    "Do not cut into spine or head.",
-    "Mind the knives and your partner's hands. A half-stripped carcass jerks.",
-    "Local rules and licensed practice decide.",
-)
 
 
 def queue_page(request: HttpRequest, station: Station) -> HttpResponse:
@@ -104,13 +97,9 @@ def run_context(run: Run) -> dict[str, Any]:
         "hit": region_words(animal),
         "sheet": sheet,
         "sheet_lines": [(line, details(line)) for line in sheet.lines.all()] if sheet else [],
-        "cautions": CAUTIONS,
-        "requests": CutRequest.objects.filter(animal=animal).select_related("asked_by", "answered_by"),
-        "lugs": [
-            line
-            for line in lines
-            if line.direction == "out" and line.piece and line.piece.kind == PieceKind.LUG
-        ],
+        "cautions": block_cautions(animal.species),
+        "requests": list(CutRequest.objects.filter(animal=animal).select_related("asked_by", "answered_by")),
+        "lugs": [line for line in lines if _is_lug(line)],
         "waste": [
             (what, words, [line for line in lines if line.what == what])
             for what, words in block.WASTE_KINDS.items()
@@ -121,6 +110,10 @@ def run_context(run: Run) -> dict[str, Any]:
         "undo": can_take_back(run),
         "may_put_back": may_put_back(run),
     }
+
+
+def _is_lug(line: RunLine) -> bool:
+    return line.direction == "out" and line.piece is not None and line.piece.kind == PieceKind.LUG
 
 
 @roles("owner", "counter", "floor")
@@ -138,7 +131,7 @@ def lug(request: HttpRequest, pk: int) -> HttpResponse:
         run,
         lambda: {
             "contents": form.cleaned_data["contents"],
-            "parts": tuple(form.cleaned_data["parts"]),
+            "parts": tuple(form.cleaned_data.get("parts", ())),
             "weight": form.on_scale,
         },
         page_of(run),
@@ -184,10 +177,19 @@ def tag_filed(request: HttpRequest, pk: int) -> HttpResponse:
     """Where the state tag is kept when it comes off with the hock."""
     run = find_run(pk, RunKind.CUT)
     animal = _animal_of(run)
-    form = TagFiledForm(posted(request), initial={"where": animal.tag_filed_at})
-    screen = Screen(animal, f"Tag {animal.tag_no}: where is it kept?", page_of(run), save="Save")
+    form = TagFiledForm(posted(request))
+    screen = Screen(animal, f"Tag {animal.tag_no}: where is it kept?", page_of(run), save="Save elsewhere")
     return task(
-        request, screen, form, file_tag, animal, lambda: {"where": form.cleaned_data["where"]}, page_of(run)
+        request,
+        screen,
+        form,
+        file_tag,
+        animal,
+        lambda: {"where": form.cleaned_data["where"]},
+        page_of(run),
+        template="floor/tag_filed.html",
+        usual=usual_tag_places(),
+        kept=animal.tag_filed_at,
     )
 
 
@@ -200,17 +202,20 @@ def answer_request(request: HttpRequest, pk: int, request_pk: int) -> HttpRespon
         CutRequest.objects.select_related("animal__order"), pk=request_pk, animal=run.animal
     )
     form = RequestForm(request.POST)
-    if form.is_valid() and request.POST.get("accepted") in ("yes", "no"):
-        answer = tap(
-            request,
-            answer_change,
-            asked,
-            accepted=request.POST["accepted"] == "yes",
-            answer=form.cleaned_data["answer"],
-        )
+    accepted = request.POST.get("accepted")
+    if form.is_valid() and accepted in ("yes", "no"):
+        word = form.cleaned_data["answer"]
+        answer = tap(request, answer_change, asked, accepted=accepted == "yes", answer=word)
         if answer is not None:
             return redirect(page_of(run))
-    return render(request, "floor/block_run.html", run_context(run), status=422)
+    context = run_context(run)
+    for each in context["requests"]:
+        if each.pk == asked.pk:
+            each.typed = form.data.get("answer", "")
+            each.error = " ".join(map(str, form.errors.get("answer", []))) or (
+                "" if accepted else "Tap yes or no."
+            )
+    return render(request, "floor/block_run.html", context, status=422)
 
 
 @roles("owner", "counter", "floor")

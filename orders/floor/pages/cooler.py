@@ -9,9 +9,10 @@ from django.views.decorators.cache import never_cache
 
 from orders.floor import skin
 from orders.floor.answers import Screen, posted, task
+from orders.floor.cooler import cooler
 from orders.floor.forms import HangUpForm, MustWeighForm, PlaceForm
-from orders.floor.queries import cold_places, cooler
-from orders.intake.models import ArrivedAs
+from orders.floor.queries import cold_places
+from orders.intake.models import Animal, ArrivedAs
 from orders.ledger.models import BODY_KINDS, Piece, PieceKind, PieceState, Point
 from orders.ledger.runs import is_skinned
 from orders.ledger.weights import last_weighing
@@ -33,19 +34,11 @@ def piece(request: HttpRequest, pk: int) -> HttpResponse:
     )
     animal = found.animal
     assert animal is not None
-    places = cold_places(*skin.COLD_FOR[found.kind])
     hanging = found.state != PieceState.RECEIVED
     # With the hide on there is no hanging weight yet.
     weighs = not hanging and animal.arrived_as != ArrivedAs.WHOLE
-    form = HangUpForm(posted(request), places=places.exclude(pk=found.place_id or 0), weighs=weighs)
-    where = f" It is at {found.place.name}." if found.place else ""
-    screen = Screen(
-        animal,
-        f"Move {found.name}" if hanging else f"Hang {found.name}",
-        reverse("floor"),
-        save="Hang it with this weight" if weighs else ("Move it" if hanging else "Hang it"),
-        say=f"Tap the place, or scan its card.{where}",
-    )
+    places = cold_places(*skin.COLD_FOR[found.kind]).exclude(pk=found.place_id or 0)
+    form = HangUpForm(posted(request), places=places, weighs=weighs)
 
     def facts() -> dict[str, object]:
         weight = {} if hanging else {"weight": form.on_scale}
@@ -53,7 +46,7 @@ def piece(request: HttpRequest, pk: int) -> HttpResponse:
 
     return task(
         request,
-        screen,
+        _to_place_screen(animal, found, hanging=hanging, weighs=weighs),
         form,
         skin.move_cold if hanging else skin.hang_up,
         found,
@@ -61,6 +54,17 @@ def piece(request: HttpRequest, pk: int) -> HttpResponse:
         reverse("floor"),
         scan_piece=found,
         also=_also(found),
+    )
+
+
+def _to_place_screen(animal: Animal, piece: Piece, *, hanging: bool, weighs: bool) -> Screen:
+    where = f" It is at {piece.place.name}." if piece.place else ""
+    return Screen(
+        animal,
+        f"Move {piece.name}" if hanging else f"Hang {piece.name}",
+        reverse("floor"),
+        save="Hang it with this weight" if weighs else ("Move it" if hanging else "Hang it"),
+        say=f"Tap the place, or scan its card.{where}",
     )
 
 

@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
 from orders.floor import skin
 from orders.floor.answers import Screen, posted, tap, task
-from orders.floor.forms import BloodshotForm, HangForm, TakeOffForm, TenderloinForm
 from orders.floor.jobs import find_run, finished, page_of
+from orders.floor.left_in import DRYING, left_in_words, sides_words
 from orders.floor.queries import (
     can_take_back,
     cold_places,
@@ -23,6 +24,17 @@ from orders.floor.queries import (
     region_words,
     skin_queue,
 )
+from orders.floor.skin_forms import (
+    BloodshotForm,
+    FoundForm,
+    HangForm,
+    TakeOffForm,
+    TenderloinForm,
+    left_in_choices,
+    sides_of,
+)
+from orders.floor.tenderloins import find_tenderloins
+from orders.floor.words import are, them
 from orders.http import station_of
 from orders.intake.models import Animal, Keep
 from orders.ledger.models import Piece, Run, RunKind, RunLine
@@ -42,6 +54,10 @@ class Thing:
     keep: bool
     said: str
     line: RunLine | None
+
+    @property
+    def are(self) -> str:
+        return are(self.what)
 
 
 def queue_page(request: HttpRequest, station: Station) -> HttpResponse:
@@ -88,6 +104,7 @@ def run_page(request: HttpRequest, pk: int) -> HttpResponse:
             "things": things(animal, lines),
             "bloodshot": [line for line in lines if line.what == "bloodshot"],
             "to_pull": skin.tenderloins_to_pull(animal),
+            "all_bagged": skin.pulled_sides(animal) >= set(skin.SIDES),
             "bags": [line for line in lines if line.what == "tenderloins"],
             "missing": skin.still_to_take_off(animal),
             "undo": can_take_back(run),
@@ -112,18 +129,18 @@ def things(animal: Animal, lines: list[RunLine]) -> list[Thing]:
         # Antlers and a cape are things of their own only where somebody keeps them.
         if what in ("antlers", "cape") and not keep and what not in off:
             continue
-        found.append(Thing(what, keep, _said(asked[what], keep), off.get(what)))
+        found.append(Thing(what, keep, _said(what, asked[what], keep), off.get(what)))
     if animal.keep_organs != Keep.ABSENT:
         keep = animal.keep_organs in (Keep.KEEP, Keep.UNANSWERED)
-        found.append(Thing("organs", keep, _said(animal.keep_organs, keep), off.get("organs")))
+        found.append(Thing("organs", keep, _said("organs", animal.keep_organs, keep), off.get("organs")))
     found.append(Thing("feet", False, "to waste", off.get("feet")))
     return found
 
 
-def _said(answer: str, keep: bool) -> str:
+def _said(what: str, answer: str, keep: bool) -> str:
     if answer == Keep.UNANSWERED:
         return "nobody was asked: keep and tag" if keep else "nobody was asked: to waste"
-    return "the hunter keeps it: tag it" if keep else "to waste"
+    return f"the hunter keeps {them(what)}: tag {them(what)}" if keep else "to waste"
 
 
 @roles("owner", "counter", "floor")
@@ -183,53 +200,116 @@ def bloodshot(request: HttpRequest, pk: int) -> HttpResponse:
 @never_cache
 def tenderloins(request: HttpRequest, pk: int) -> HttpResponse:
     """Pull and bag tenderloins, at the skinning, in the cooler or at the block."""
-    animal = get_object_or_404(Animal.objects.select_related("order", "species"), pk=pk)
-    run = animal.runs.filter(closed_at=None, kind__in=[RunKind.SKIN, RunKind.CUT]).first()
-    station = station_of(request)
-    at_the_run = run is not None and station is not None and run.station_id == station.pk
-    back = page_of(run) if run is not None and at_the_run else reverse("floor")
+    animal = _animal_with_species(pk)
+    back, done = _around_tenderloins(request, animal)
     sides = skin.tenderloins_to_pull(animal) or list(skin.SIDES)
     form = TenderloinForm(
         posted(request), sides=sides, initial={"side": "both" if len(sides) == 2 else sides[0]}
     )
     screen = Screen(
-        animal,
-        "Tenderloins: pull and bag",
-        back,
-        say="Inside, small, one on each side of the spine. Left hanging they dry and are lost.",
+        animal, "Tenderloins: pull and bag", back, say=f"Inside, small, along the spine. {DRYING}"
     )
 
     def facts() -> dict[str, object]:
-        side = form.cleaned_data["side"]
-        return {"left": side in ("both", "left"), "right": side in ("both", "right"), "weight": form.on_scale}
+        pulled = sides_of(form.cleaned_data["side"])
+        return {"left": "left" in pulled, "right": "right" in pulled, "weight": form.on_scale}
 
-    return task(request, screen, form, skin.pull_tenderloins, animal, facts, back)
+    not_there = reverse("floor-tenderloins-found", args=[animal.pk]) + _query(request)
+    return task(
+        request,
+        screen,
+        form,
+        skin.pull_tenderloins,
+        animal,
+        facts,
+        done,
+        also=(not_there, "Not there"),
+    )
+
+
+@roles("owner", "counter", "floor")
+@never_cache
+def found(request: HttpRequest, pk: int) -> HttpResponse:
+    """A tenderloin is not where it should be, or is there after all."""
+    animal = _animal_with_species(pk)
+    back, done = _around_tenderloins(request, animal)
+    bagged = skin.pulled_sides(animal)
+    sides = [side for side in skin.SIDES if side not in bagged] or list(skin.SIDES)
+    form = FoundForm(posted(request), sides=sides)
+    screen = Screen(
+        animal,
+        "Tenderloins: what is found",
+        back,
+        save="Save",
+        say="What was said at the counter stays on record.",
+    )
+    return task(
+        request,
+        screen,
+        form,
+        find_tenderloins,
+        animal,
+        lambda: {"sides": sides_of(form.cleaned_data["side"]), "found": form.cleaned_data["found"]},
+        done,
+    )
+
+
+def _animal_with_species(pk: int) -> Animal:
+    return get_object_or_404(Animal.objects.select_related("order", "species"), pk=pk)
+
+
+def _around_tenderloins(request: HttpRequest, animal: Animal) -> tuple[str, str]:
+    """Where back leads, and where a saved answer leads: on to hanging, where the question came up on the way there."""
+    run = animal.runs.filter(closed_at=None, kind__in=[RunKind.SKIN, RunKind.CUT]).first()
+    station = station_of(request)
+    if run is None or station is None or run.station_id != station.pk:
+        return reverse("floor"), reverse("floor")
+    hangs = run.kind == RunKind.SKIN and request.GET.get("then") == "hang"
+    return page_of(run), reverse("floor-hang", args=[run.pk]) if hangs else page_of(run)
+
+
+def _query(request: HttpRequest) -> str:
+    return "?then=hang" if request.GET.get("then") == "hang" else ""
 
 
 @roles("owner", "counter", "floor")
 @never_cache
 def hang(request: HttpRequest, pk: int) -> HttpResponse:
-    """The skinned carcass to its rail, weighed or not: the skinning is done."""
+    """The skinned carcass to its rail, weighed or not: the skinning is done. Tenderloins still in are asked about."""
     run = find_run(pk, RunKind.SKIN)
     closed = finished(request, run)
     if closed:
         return closed
-    places = cold_places(PlaceKind.RAIL, PlaceKind.RACK)
-    form = HangForm(posted(request), places=places)
-    screen = Screen(_animal_of(run), "Hang the carcass", page_of(run), save="Hang it with this weight")
-    return task(
-        request,
-        screen,
-        form,
-        skin.finish_skinning,
-        run,
-        lambda: {
-            "place": form.cleaned_data["place"],
-            "weight": form.on_scale,
-            "reason": form.why if "reason" in form.fields else "",
-        },
-        reverse("floor"),
+    animal, today = _animal_of(run), timezone.localdate()
+    form = HangForm(
+        posted(request),
+        places=cold_places(PlaceKind.RAIL, PlaceKind.RACK),
+        today=today,
+        initial={"left_in": request.GET.get("left_in", "")},
     )
+    sides = skin.tenderloins_to_pull(animal)
+    if request.method == "GET" and sides and not form.left_in:
+        return _ask_for_tenderloins(request, run, animal, sides)
+    stays = left_in_words(sides, form.left_in, today) if sides and form.left_in else ""
+    screen = Screen(animal, "Hang the carcass", page_of(run), save="Hang it with this weight", say=stays)
+
+    def facts() -> dict[str, object]:
+        reason = form.why if "reason" in form.fields else ""
+        place, weight = form.cleaned_data["place"], form.on_scale
+        return {"place": place, "weight": weight, "reason": reason, "left_in": form.left_in}
+
+    return task(request, screen, form, skin.finish_skinning, run, facts, reverse("floor"))
+
+
+def _ask_for_tenderloins(request: HttpRequest, run: Run, animal: Animal, sides: list[str]) -> HttpResponse:
+    """The one question before hanging: pulled, left in on purpose, or not there."""
+    context = {
+        "screen": Screen(animal, f"{sides_words(sides).capitalize()} still in?", page_of(run), say=DRYING),
+        "run": run,
+        "animal": animal,
+        "leave": left_in_choices(timezone.localdate()),
+    }
+    return render(request, "floor/tenderloins_ask.html", context)
 
 
 def _animal_of(run: Run) -> Animal:

@@ -6,11 +6,16 @@ import sys
 import time
 from typing import Any
 
+from django.conf import settings
+from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import connection, transaction
 
 from orders.demo import build, tour
+from orders.demo.alone import alone
 from orders.demo.reset import empty
 from orders.ledger.check import problems
+from orders.models import Order
 
 BAR = 40
 
@@ -26,23 +31,37 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         try:
             build.refuse_strangers()
-            build.refuse_other_shop()
-            if options["reset"]:
-                empty()
-            if build.is_demo():
-                self.stderr.write("The demo is here already and stays as it is; --reset builds it anew.")
-            else:
-                self._build()
+            with alone(settings.DATA_DIR / "demo.lock", self._say_that_another_builds):
+                self._prepare(reset=options["reset"])
         except build.DemoRefusedError as refused:
             raise CommandError(str(refused)) from refused
-        found = problems()
-        if found:
-            raise CommandError("The demo's ledger does not agree: " + " ".join(found[:5]))
         self.stdout.write(tour.text())
 
+    def _say_that_another_builds(self) -> None:
+        self.stderr.write("Another build of this demo is running. Waiting until it is done ...")
+
+    def _prepare(self, *, reset: bool) -> None:
+        """Bring the database up to date and build what is not there; another shop's is not touched."""
+        if Order._meta.db_table in connection.introspection.table_names():
+            build.refuse_other_shop()
+        call_command("migrate", verbosity=0)
+        if reset:
+            empty()
+        if build.is_demo():
+            self.stderr.write(
+                "The demo is here already and stays as it is; --reset (RESET=1 for make) builds it anew."
+            )
+        else:
+            self._build()
+
     def _build(self) -> None:
+        self.stderr.write("Building the demo season, about a minute ...")
         began = time.monotonic()
-        build.build(self._progress)
+        with transaction.atomic():
+            build.build(self._progress)
+            found = problems()
+            if found:
+                raise CommandError("The demo's ledger does not agree: " + " ".join(found[:5]))
         self.stderr.write(f"\nBuilt in {time.monotonic() - began:.0f} s.")
 
     def _progress(self, done: int, of: int) -> None:

@@ -11,36 +11,47 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
 from orders.floor.answers import Screen, posted, tap, task
-from orders.floor.forms import ReasonForm
 from orders.floor.jobs import find_run, finished, order_of, owner_of, page_of
-from orders.floor.queries import lines_of, open_elsewhere, open_here
-from orders.ledger.models import Direction, Event, Piece, PieceState, Run, RunKind
+from orders.floor.queries import can_take_back, lines_of, open_elsewhere, open_here
+from orders.ledger.models import Direction, Event, Piece, PieceKind, PieceState, Run, RunKind
 from orders.ledger.voids import may_put_back
-from orders.packing import actions
-from orders.packing.forms import FinishWrapForm, PackForm
+from orders.packing import actions, leftover
+from orders.packing.forms import FinishWrapForm, OffTableForm, PackForm
 from orders.packing.models import Package
-from orders.packing.queries import Cut, balance, cuts_to_pack, standing_packs, tally, unboxed, wrap_groups
+from orders.packing.queries import (
+    Cut,
+    cuts_to_pack,
+    in_no_box,
+    just_finished,
+    standing_packs,
+    tally,
+    wrap_queue,
+)
+from orders.packing.table import can_be_packed, on_table, table_sum
 from shop.access import roles
 from shop.context import shop_settings
 from shop.models import Part, Station
 from shop.weights import Reading
 
 RULE = "Rush orders first, then what waits longest. One hunter's meat is on the table at a time."
+OFF_TABLE = {
+    "waste": (leftover.record_wrap_waste, "Waste at the wrap table", "Sinew, silverskin, bloodshot."),
+    "grind-trim": (leftover.send_to_grind, "Back to the grinder", "Good meat: a lug of grind trim is made."),
+}
 
 
 def queue_page(request: HttpRequest, station: Station) -> HttpResponse:
-    """What waits for the wrap table."""
-    groups = wrap_groups()
+    """What waits for the wrap table: one line for each animal, or order whose meat is together."""
     return render(
         request,
         "packing/wrap_queue.html",
         {
             "here": station,
             "rule": RULE,
-            "ready": [group for group in groups if not group.why_not],
-            "not_ready": [group for group in groups if group.why_not],
+            "queue": wrap_queue(whole="all" in request.GET),
             "open_runs": open_here(station, RunKind.WRAP),
             "elsewhere": open_elsewhere(station, RunKind.WRAP),
+            "just_finished": just_finished(station),
         },
     )
 
@@ -65,23 +76,33 @@ def run_page(request: HttpRequest, pk: int) -> HttpResponse:
 def run_context(run: Run) -> dict[str, Any]:
     """What the table's page shows of a job."""
     owner = owner_of(run)
-    rows = tally(run)
     waiting = owner.pieces.filter(kind__in=["lug", "tenderloin"], state=PieceState.WAITING)
     sheet = run.animal.cut_sheets.filter(current=True).first() if run.animal else None
+    rows, here, cuts = tally(run), on_table(run), cuts_to_pack(run)
+    to_grind = run.lines.filter(direction=Direction.OUT, piece__kind=PieceKind.LUG)
     return {
         "run": run,
         "owner": owner,
         "order": order_of(run),
         "sheet": sheet,
-        "went_in": [line for line in lines_of(run, Direction.IN)],
-        "more": waiting.exclude(contents="grind_trim"),
-        "cuts": cuts_to_pack(run),
+        "went_in": lines_of(run, Direction.IN),
+        "more": waiting.exclude(contents="grind_trim").select_related("place"),
+        "cuts": [cut for cut in cuts if can_be_packed(cut.part, cut.choice, here)],
+        "not_here": [cut for cut in cuts if not can_be_packed(cut.part, cut.choice, here)],
         "tally": rows,
-        "balance": balance(run, rows),
+        "table": table_sum(run),
+        "may_grind": may_grind(run, here),
+        "to_grind": to_grind.exclude(piece__state=PieceState.VOID).select_related("piece", "weighing"),
         "last": last_packs(run),
-        "unboxed": len(unboxed(order_of(run))),
+        "unboxed": in_no_box(order_of(run)).count(),
+        "undo": can_take_back(run),
         "may_put_back": may_put_back(run),
     }
+
+
+def may_grind(run: Run, here: list[Piece]) -> bool:
+    """Whether meat that is not ground yet lies on the table."""
+    return run.animal is not None and any(piece.contents in leftover.TO_GRIND for piece in here)
 
 
 def last_packs(run: Run) -> list[Package]:
@@ -116,6 +137,7 @@ def pack(request: HttpRequest, pk: int, part_pk: int, choice_pk: int) -> HttpRes
             "count": form.cleaned_data["count"],
         },
         reverse("floor-pack", args=[run.pk, part_pk, choice_pk]),
+        template="packing/pack.html",
         last=last,
         again=_again(last),
         counts=not shop_settings().weigh_packs,
@@ -159,7 +181,7 @@ def _again(last: list[Package]) -> dict[str, str] | None:
 @roles("owner", "counter", "floor")
 @never_cache
 def other(request: HttpRequest, pk: int) -> HttpResponse:
-    """Every part of the species and what can be made of it, for what the sheet does not say."""
+    """Every part of the species and what can be made of it here, for what the sheet does not say."""
     run = find_run(pk, RunKind.WRAP)
     closed = finished(request, run)
     if closed:
@@ -167,7 +189,16 @@ def other(request: HttpRequest, pk: int) -> HttpResponse:
     animals = [run.animal] if run.animal else list(order_of(run).animals.all())
     species = [animal.species_id for animal in animals if animal]
     parts = Part.objects.filter(species__species__in=species).distinct().prefetch_related("choices")
-    cuts = [(part, [choice for choice in part.choices.all() if not choice.is_discard]) for part in parts]
+    here = on_table(run)
+    packed_as = {
+        part: [
+            choice
+            for choice in part.choices.all()
+            if not choice.is_discard and can_be_packed(part, choice, here)
+        ]
+        for part in parts
+    }
+    cuts = [(part, choices) for part, choices in packed_as.items() if choices]
     return render(request, "packing/other_cut.html", {"run": run, "owner": owner_of(run), "cuts": cuts})
 
 
@@ -185,30 +216,18 @@ def packs(request: HttpRequest, pk: int) -> HttpResponse:
 
 @roles("owner", "counter", "floor")
 @never_cache
-def void_pack(request: HttpRequest, pk: int) -> HttpResponse:
-    """Destroy a label, with the reason."""
-    package = get_object_or_404(
-        Package.objects.select_related(
-            "piece__animal__order", "piece__order", "part", "choice", "run", "weighing"
-        ),
-        pk=pk,
-    )
-    owner = package.piece.animal or package.piece.order
-    if owner is None:
+def off_table(request: HttpRequest, pk: int, what: str) -> HttpResponse:
+    """What goes off the table without being packed: waste, or good meat for the grinder."""
+    if what not in OFF_TABLE:
         raise Http404
-    form = ReasonForm(
-        posted(request), reasons=("Wrong weight", "Wrong cut", "Torn or leaking", "Tapped by mistake")
-    )
-    screen = Screen(
-        owner,
-        f"Destroy label {package.n}",
-        reverse("floor-packs", args=[package.run_id]) if package.run.closed_at is None else reverse("floor"),
-        save="Destroy it",
-        say=f"{package.part.name}, {package.choice.name.lower()}: its meat goes back to the table.",
-    )
-    return task(
-        request, screen, form, actions.void_package, package, lambda: {"reason": form.why}, screen.back
-    )
+    run = find_run(pk, RunKind.WRAP)
+    closed = finished(request, run)
+    if closed:
+        return closed
+    act, title, say = OFF_TABLE[what]
+    form = OffTableForm(posted(request), must_weigh=table_sum(run).came_weighed)
+    screen = Screen(owner_of(run), title, page_of(run), say=say)
+    return task(request, screen, form, act, run, lambda: {"weight": form.on_scale}, page_of(run))
 
 
 @roles("owner", "counter", "floor")
@@ -220,7 +239,7 @@ def finish(request: HttpRequest, pk: int) -> HttpResponse:
     if closed:
         return closed
     form = FinishWrapForm(posted(request))
-    screen = Screen(owner_of(run), "All packed", page_of(run), save="All packed")
+    screen = Screen(owner_of(run), "All packed", page_of(run), save="Finish, for this reason")
     return task(
         request,
         screen,
@@ -229,5 +248,10 @@ def finish(request: HttpRequest, pk: int) -> HttpResponse:
         run,
         lambda: {"reason": form.why if "reason" in form.fields else ""},
         reverse("floor-boxes", args=[order_of(run).pk]),
+        template="packing/finish.html",
         instead=lambda: render(request, "packing/wrap_run.html", run_context(run), status=422),
+        run=run,
+        # Asked only when the page is shown again, and then of the table as it is.
+        table=lambda: table_sum(run),
+        may_grind=lambda: may_grind(run, on_table(run)),
     )

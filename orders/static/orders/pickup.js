@@ -3,13 +3,24 @@
 
 import { setUpMark } from "./mark.js";
 
+// The first digit of codes that stand on things: a piece, a lug, a package, a box.
+const THING = /^[2345]\d{9}$/;
 const form = document.getElementById("release");
+
+// What an earlier scan was answered is over once another one is good.
+function clearOldNotices() {
+  document.getElementById("messages").replaceChildren();
+  document.getElementById("refused")?.remove();
+  document.getElementById("pieces-refused")?.remove();
+}
 
 function tick(code) {
   const box = form.querySelector(`input[name="pieces"][data-codes~="${code}"]`);
   const said = document.getElementById("scan-said");
   if (!box) return false;
+  clearOldNotices();
   const words = box.closest("label").querySelector("[data-words]").textContent;
+  said.classList.toggle("error", box.disabled);
   if (box.disabled) said.textContent = `Not ticked: ${words}, ${box.dataset.stopped}.`;
   else {
     said.textContent = box.checked ? `Ticked already: ${words}.` : `Ticked: ${words}.`;
@@ -20,6 +31,12 @@ function tick(code) {
   return true;
 }
 
+// The server knows why a code is not to be ticked here; what was typed and drawn goes along and comes back.
+function ask(code) {
+  form.elements.scan.value = code;
+  form.requestSubmit(form.querySelector('button[value="tick"]'));
+}
+
 function count() {
   const boxes = [...form.querySelectorAll('input[name="pieces"]')];
   const ticked = boxes.filter((box) => box.checked).length;
@@ -28,9 +45,16 @@ function count() {
 
 if (form) {
   form.addEventListener("change", count);
-  // A scanner with nothing focused. A code that is not on this page goes to the search, as everywhere.
+  // A scanner with nothing focused. A claim slip or a shelf goes to the search, as everywhere.
   document.addEventListener("scan", (event) => {
-    if (tick(event.detail.code)) event.preventDefault();
+    if (!form.isConnected) return; // the answer to a form has taken its place, with a script of its own
+    const { code } = event.detail;
+    if (!form.isConnected) return; // the page was answered anew: its own script listens now
+    if (tick(code)) event.preventDefault();
+    else if (THING.test(code)) {
+      event.preventDefault();
+      ask(code);
+    }
   });
   const field = form.elements.scan;
   field.addEventListener("keydown", (event) => {

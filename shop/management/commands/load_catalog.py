@@ -17,10 +17,15 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--root", type=Path, help="Another folder of catalog files.")
+        parser.add_argument(
+            "--limits",
+            action="store_true",
+            help="Take the files' hanging days and weight limits too, over those that the shop has.",
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            counts = catalog.load(options["root"])
+            counts = catalog.load(options["root"], limits=options["limits"])
         except catalog.CatalogError as error:
             raise CommandError(str(error)) from error
         found = ", ".join(f"{count} {name.replace('_', ' ')}" for name, count in counts.items())

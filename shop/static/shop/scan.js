@@ -87,9 +87,14 @@ document.addEventListener("submit", (event) => {
   setTimeout(() => buttons.forEach((button) => (button.disabled = true)));
 });
 
+function release(form) {
+  delete form.dataset.sent;
+  for (const element of form.elements) if (element.type === "submit") element.disabled = false;
+}
+
+document.addEventListener("sent-in-vain", (event) => release(event.detail.form));
+
 window.addEventListener("pageshow", () => {
-  for (const form of document.querySelectorAll("form[data-sent]")) {
-    delete form.dataset.sent;
-    for (const element of form.elements) if (element.type === "submit") element.disabled = false;
-  }
+  document.documentElement.classList.remove("sending");
+  for (const form of document.querySelectorAll("form[data-sent]")) release(form);
 });

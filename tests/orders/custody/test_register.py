@@ -20,7 +20,12 @@ from orders.intake.models import Animal
 from orders.ledger.entry import By
 from orders.pickup.actions import close_order, hand_back_ended, haul_ended, release
 from shop.models import Species
+from tests.conftest import Places
 from tests.scenario import DEER, Scenario
+
+WREN = {"collector": "Wren Okafor", "initials": "WO", "vouched": "the hunter said so on the phone"}
+WREN_SAID = "Wren Okafor (not on the list: the hunter said so on the phone)"
+INES = {"collector": "Ines Vardal", "initials": "IV", "vouched": "has the claim slip, ID seen"}
 
 
 def rows() -> list[RegisterRow]:
@@ -45,7 +50,7 @@ def test_a_complete_row(scenario: Scenario, by: Callable[[str], By]) -> None:
     today = timezone.localdate()
     facts = replace(DEER, killed_on=today, sample_no="", disease_test="none")
     deer = scenario.deer(facts=facts)
-    record_order(deer.order, by=by("counter"), dropped_off_by="Ines Vardal")
+    record_order(deer.order, by=by("counter"), dropped_off_by="Ines Vardal", may_collect="Tobin Reyes")
     box = scenario.stored(deer)
     antlers = deer.pieces.get(kind="kept")
     release(deer.order, by=by("counter"), pieces=(box, antlers), collector="Tobin Reyes", initials="TR")
@@ -76,7 +81,7 @@ def test_what_is_missing_says_so_and_the_animal_is_still_listed(
     scenario.deer(tag="", facts=AnimalFacts())
     (row,) = rows()
     assert row.missing == ["License", "Tag, or reason", "Killed", "Where killed"]
-    assert (row.date_out, row.to_whom) == ("—", "here")
+    assert (row.date_out, row.to_whom) == ("—", "here, at Counter")
     text = clerk_client.get("/register/").content.decode()
     assert text.count('<strong class="missing">MISSING</strong>') == 4
     assert "1 incomplete" in text
@@ -91,20 +96,47 @@ def test_a_missing_sample_number_is_missing_only_where_a_test_was_asked_for(scen
 def test_part_of_an_animal_left(scenario: Scenario, by: Callable[[str], By]) -> None:
     deer = scenario.deer()
     scenario.stored(deer)
-    release(
-        deer.order, by=by("counter"), pieces=(deer.pieces.get(kind="kept"),), collector="Wren", initials="W"
-    )
+    release(deer.order, by=by("counter"), pieces=(deer.pieces.get(kind="kept"),), **WREN)
     (row,) = rows()
     assert row.date_out == f"{timezone.localdate().isoformat()} in part"
-    assert row.to_whom == "Wren; the rest is here"
+    assert row.to_whom == f"{WREN_SAID}; the rest is here, at Shelf 1"
 
 
 def test_a_box_counts_for_the_animals_in_it_only(scenario: Scenario, by: Callable[[str], By]) -> None:
     order = scenario.order()
     first, _second = scenario.deer(order, tag="WT-1"), scenario.deer(order, tag="WT-2")
     box = scenario.stored(first)
-    release(order, by=by("counter"), pieces=(box,), collector="Wren", initials="W")
-    assert [row.to_whom for row in rows()] == ["Wren; the rest is here", "here"]
+    release(order, by=by("counter"), pieces=(box,), **WREN)
+    assert [row.to_whom for row in rows()] == [
+        f"{WREN_SAID}; the rest is here, at Hook 1",
+        "here, at Counter",
+    ]
+
+
+def test_what_is_in_the_shop_says_how_much_and_where(
+    scenario: Scenario, by: Callable[[str], By], places: Places
+) -> None:
+    goose = Species.objects.get(code="canada-goose")
+    add_animal(
+        scenario.order(),
+        by=by("counter"),
+        species=goose,
+        arrived_as="birds",
+        facts=AnimalFacts(bird_count=4),
+        place=places.rack,
+        tag_no="CG-1",
+    )
+    scenario.elk(head=True)
+    scenario.hung(scenario.deer(tag="WT-2"))
+    scenario.cut(scenario.deer(tag="WT-3"))
+    scenario.stored(scenario.deer(tag="WT-4"))
+    assert [row.to_whom for row in rows()] == [
+        "here: 4 birds, at Rack 1",
+        "here: 7 pieces, at Counter",
+        "here, at Hook 1, Rack 1 and Rail A",
+        "here, at Block 1, Hook 1 and Rack 1",
+        "here, at Hook 1 and Shelf 1",
+    ]
 
 
 @pytest.mark.parametrize("ending", ["refused", "spoiled", "void"])
@@ -123,10 +155,11 @@ def test_an_animal_that_ended_early_is_listed_with_its_reason(
 def test_what_was_refused_is_out_once_it_is_handed_back(scenario: Scenario, by: Callable[[str], By]) -> None:
     deer = scenario.deer()
     end_animal(deer, by=by("counter"), ending="refused", reason="warm and dirty")
-    hand_back_ended(deer, by=by("counter"), collector="Ines Vardal", initials="IV")
+    hand_back_ended(deer, by=by("counter"), **INES)
     (row,) = rows()
     assert row.date_out == timezone.localdate().isoformat()
-    assert row.to_whom == "refused: warm and dirty; handed over to Ines Vardal"
+    handed = "handed over to Ines Vardal (not on the list: has the claim slip, ID seen)"
+    assert row.to_whom == f"refused: warm and dirty; {handed}"
 
 
 def test_what_spoiled_is_out_once_it_is_hauled(
@@ -134,19 +167,19 @@ def test_what_spoiled_is_out_once_it_is_hauled(
 ) -> None:
     deer = scenario.hung(scenario.deer())
     antlers = deer.pieces.get(kind="kept")
-    release(deer.order, by=by("counter"), pieces=(antlers,), collector="Wren", initials="W", at=at(60))
+    release(deer.order, by=by("counter"), pieces=(antlers,), **WREN, at=at(60))
     end_animal(deer, by=by("counter"), at=at(50), ending="spoiled", reason="sour at the bone")
     one = queries_of(rows)
     (row,) = rows()
     assert (row.date_out, row.to_whom) == (
         "—",
-        "spoiled: sour at the bone; handed over to Wren; still here",
+        f"spoiled: sour at the bone; handed over to {WREN_SAID}; still here",
     )
     haul_ended(deer, by=by("counter"), at=at(1), where="county landfill, ticket 7")
     (row,) = rows()
     assert row.date_out == timezone.localdate(at(1)).isoformat()
     assert row.to_whom == (
-        "spoiled: sour at the bone; handed over to Wren; hauled away: county landfill, ticket 7"
+        f"spoiled: sour at the bone; handed over to {WREN_SAID}; hauled away: county landfill, ticket 7"
     )
     for tag in ("WT-2", "WT-3"):
         other = scenario.deer(tag=tag)
@@ -220,13 +253,13 @@ def test_one_and_three_rows_take_the_same_queries(
         assert clerk_client.get("/register/").status_code == 200
 
     box = scenario.stored(scenario.deer(tag="WT-1"))
-    release(Animal.objects.get().order, by=by("counter"), pieces=(box,), collector="Wren", initials="W")
+    release(Animal.objects.get().order, by=by("counter"), pieces=(box,), **WREN)
     show()
     one = queries_of(show)
     for tag in ("WT-2", "WT-3"):
         deer = scenario.deer(tag=tag)
         box = scenario.stored(deer)
-        release(deer.order, by=by("counter"), pieces=(box,), collector="Wren", initials="W")
+        release(deer.order, by=by("counter"), pieces=(box,), **WREN)
     assert queries_of(show) == one
 
 

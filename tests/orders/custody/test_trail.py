@@ -76,7 +76,14 @@ def test_a_carcass_leads_down_to_every_piece_and_where_it_is(
 ) -> None:
     deer = scenario.deer()
     box = scenario.stored(deer)
-    release(deer.order, by=by("counter"), pieces=(box,), collector="Wren Okafor", initials="WO")
+    release(
+        deer.order,
+        by=by("counter"),
+        pieces=(box,),
+        collector="Wren Okafor",
+        initials="WO",
+        vouched="the hunter called",
+    )
     carcass = deer.pieces.get(kind=PieceKind.CARCASS)
     book = load(deer.order)
     made = book.made_of(book.pieces[carcass.pk])
@@ -178,7 +185,7 @@ def test_the_floor_sees_no_money_and_no_phone(
     box = scenario.stored(deer)
     set_amount(deer.order, by=by("counter"), cents=12_345)
     with pytest.raises(Refusal):
-        release(deer.order, by=by("counter"), pieces=(box,), collector="Rowan", initials="R")
+        release(deer.order, by=by("counter"), pieces=(box,), collector="Rowan Sedgewick", initials="R")
     assert "$123.45" in page(clerk_client, deer.order.code)
     for code in (deer.order.code, box.code, deer.pieces.get(kind=PieceKind.CARCASS).code):
         text = page(cutter_client, code)

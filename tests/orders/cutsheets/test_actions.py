@@ -7,6 +7,8 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from orders.cutsheets.actions import answer_change, ask_change, save_cut_sheet
 from orders.cutsheets.models import CutLine, CutRequest, CutSheet
@@ -16,7 +18,8 @@ from orders.floor.block import finish_breakdown, record_waste
 from orders.intake.actions import add_animal, end_animal, file_tag
 from orders.intake.facts import AnimalFacts
 from orders.intake.models import Animal
-from orders.ledger.entry import By
+from orders.ledger.action import action
+from orders.ledger.entry import Answer, By, Entry
 from shop.models import Choice, Part, ShopSettings, Species
 from tests.scenario import DEER, Scenario
 
@@ -212,6 +215,33 @@ def test_small_parts_of_a_deer_go_to_the_grind(scenario: Scenario) -> None:
 def test_organs_are_asked_about_unless_they_are_gone(scenario: Scenario) -> None:
     assert "organs" in offered(scenario.deer(facts=AnimalFacts()))
     assert "organs" not in offered(scenario.deer(tag="WT-2", facts=replace(DEER, keep_organs="absent")))
+
+
+def queries(call: Callable[[], Any]) -> int:
+    with CaptureQueriesContext(connection) as seen:
+        call()
+    return len(seen)
+
+
+def test_what_is_offered_is_asked_in_few_queries(scenario: Scenario) -> None:
+    """The shop, the parts, their choices, the house cuts; and the pieces of an animal that came in pieces."""
+    deer, elk = scenario.deer(), scenario.elk()
+    assert queries(lambda: offers(deer)) == 4
+    assert queries(lambda: offers(elk)) == 5
+
+
+def test_a_first_cut_sheet_takes_eight_queries_and_those_of_its_event(scenario: Scenario, clerk: By) -> None:
+    """What is offered (4), whether cutting began, the last version, the sheet and its lines; the event around them."""
+    deer = scenario.deer()
+    around = queries(lambda: record_nothing(deer, by=clerk))
+    assert queries(lambda: save_cut_sheet(deer, by=clerk)) == around + 8
+
+
+@action("record_order")
+def record_nothing(entry: Entry, animal: Animal) -> Answer:
+    """An event without anything in it."""
+    entry.about(animal)
+    return Answer("Nothing.")
 
 
 # --- same as last time ----------------------------------------------------------------------------------------

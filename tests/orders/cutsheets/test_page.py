@@ -13,11 +13,10 @@ from orders.cutsheets.actions import ask_change, save_cut_sheet
 from orders.cutsheets.models import CutRequest, CutSheet
 from orders.cutsheets.queries import current_sheet
 from orders.cutsheets.rules import LineFacts
-from orders.intake.actions import add_animal, end_animal
-from orders.intake.facts import AnimalFacts
+from orders.intake.actions import end_animal
 from orders.intake.models import Animal
 from orders.ledger.models import Event
-from shop.models import Choice, Part, Species
+from shop.models import Choice, Part
 from tests.orders.intake.conftest import codes
 from tests.scenario import DEER, Scenario
 
@@ -274,21 +273,6 @@ def test_an_ended_animal_shows_its_sheet_and_takes_no_other(
     assert counter.get(page(animal)).templates[0].name == "cutsheets/as_it_is.html"
     assert send(counter, page(animal), house="1").status_code == 422
     assert CutSheet.objects.count() == 0
-
-
-def test_birds_have_no_parts_but_a_wrap(scenario: Scenario, counter: Client, send: Send) -> None:
-    geese = add_animal(
-        scenario.order(),
-        by=scenario.by("counter"),
-        species=Species.objects.get(code="canada-goose"),
-        arrived_as="birds",
-        facts=AnimalFacts(bird_count=4),
-        place=scenario.places.door,
-        tag_no="G-1",
-    ).fetch(Animal)
-    assert counter.get(page(geese)).context["form"].rows() == []
-    assert send(counter, page(geese), wrap="paper", based_on="0").status_code == 302
-    assert (current_sheet(geese).wrap, current_sheet(geese).lines.count()) == ("paper", 0)
 
 
 def test_the_page_takes_as_many_queries_for_an_elk_in_pieces_as_for_a_cut_sheet_with_choices(

@@ -26,7 +26,7 @@ def hung_at(scenario: Any, by: Any, places: Any) -> Callable[..., Animal]:
         deer = scenario.deer(tag=tag)
         run = start_skinning(deer.pieces.get(kind="carcass"), by=by("skin"), at=moment).fetch(Run)
         take_off(run, by=by("skin"), what="antlers", keep=True, at=moment)
-        finish_skinning(run, by=by("skin"), place=places.rail, weight=lb("98"), at=moment)
+        finish_skinning(run, by=by("skin"), place=places.rail, weight=lb("98"), left_in="later", at=moment)
         deer.refresh_from_db()
         return deer
 
@@ -52,8 +52,8 @@ def test_tenderloins_are_on_the_list_after_a_day(
     fresh, yesterday = hung_at(at(1), "WT-1"), hung_at(at(30), "WT-2")
     page = tablet.at("cooler").get("floor")
     listed = page.context["cooler"].to_pull
-    assert [(animal.pk, sides) for animal, sides, _ in listed] == [(yesterday.pk, "left and right")]
-    assert fresh.pk not in {animal.pk for animal, _, _ in listed}
+    assert [(pull.animal.pk, pull.sides) for pull in listed] == [(yesterday.pk, "left and right")]
+    assert fresh.pk not in {pull.animal.pk for pull in listed}
     page = tablet.post("floor-tenderloins", yesterday.pk, side="both", not_weighed="1")
     assert tablet.landed(page) == "/floor/"
     assert page.context["cooler"].to_pull == []
@@ -64,7 +64,7 @@ def test_an_answered_side_is_not_on_the_list(
 ) -> None:
     deer = hung_at(at(30), "WT-1")
     tablet.at("cooler").post("floor-tenderloins", deer.pk, side="left", not_weighed="1")
-    assert [sides for _, sides, _ in tablet.get("floor").context["cooler"].to_pull] == ["right"]
+    assert [pull.sides for pull in tablet.get("floor").context["cooler"].to_pull] == ["right"]
 
 
 def test_hangs_a_quarter_by_tile_with_its_weight(scenario: Any, tablet: Tablet, places: Any) -> None:

@@ -33,7 +33,7 @@ def hang(scenario: Any, deer: Animal, moment: datetime) -> None:
     run = start_skinning(deer.pieces.get(kind="carcass"), by=scenario.by("skin"), at=moment).fetch(Run)
     if deer.keep_head == "antlers":
         take_off(run, by=scenario.by("skin"), what="antlers", keep=True, at=moment)
-    finish_skinning(run, by=scenario.by("skin"), place=scenario.places.rail, at=moment)
+    finish_skinning(run, by=scenario.by("skin"), place=scenario.places.rail, left_in="later", at=moment)
     save_cut_sheet(deer, by=scenario.by("counter"), at=moment)
     deer.refresh_from_db()
 

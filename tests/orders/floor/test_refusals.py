@@ -202,7 +202,7 @@ def test_a_hold_stops_work_but_not_the_way_to_the_cold(
     ):
         with refused("on_hold"):
             stopped()
-    finish_skinning(skinning, by=by("skin"), place=places.rail, reason="held: hung as it is")
+    finish_skinning(skinning, by=by("skin"), place=places.rail, reason="held: hung as it is", left_in="later")
     carcass = skinning.animal.pieces.get(kind="carcass")
     assert carcass.state == "hanging"
     move_cold(carcass, by=by("cooler"), place=places.rack)

@@ -30,12 +30,12 @@ def test_the_open_page_says_what_matters(skinning: tuple[Tablet, Run]) -> None:
     assert run.animal is not None
     assert run.animal.label in said
     assert "HIT: SHOULDER" in said
-    assert "Antlers off the hunter keeps it: tag it" in said
+    assert "Antlers off the hunter keeps them: tag them" in said
     assert "Head off to waste" in said
     assert "Hide off to waste" in said
     assert "Cape off" not in said
     assert "pull and bag: left and right" in said
-    assert "Still to come off and be tagged: antlers." in said
+    assert "Hang it still to come off: antlers" in said
 
 
 def test_one_tap_takes_off_and_tags_what_is_kept(skinning: tuple[Tablet, Run]) -> None:
@@ -46,7 +46,7 @@ def test_one_tap_takes_off_and_tags_what_is_kept(skinning: tuple[Tablet, Run]) -
     assert (antlers.name, antlers.state, antlers.form.code) == ("antlers", "waiting", "antlers")
     line = run.lines.get(what="antlers")
     assert (line.direction, line.weighing) == ("out", None)
-    assert "Antlers: off kept" in words(page)
+    assert "Antlers are off kept" in words(page)
 
 
 def test_a_part_can_be_weighed(skinning: tuple[Tablet, Run]) -> None:
@@ -67,7 +67,8 @@ def test_a_kept_part_does_not_go_to_waste(skinning: tuple[Tablet, Run]) -> None:
     page = tablet.post("floor-take-off", run.pk, "antlers", keep="waste", not_weighed="1")
     assert page.status_code == 422
     assert last_event().refusal == "kept_part"
-    assert "is kept: tag it" in banner(page)[1]
+    sentence = f"The antlers of {run.animal.label} are kept: tag them."
+    assert f'<p class="error" id="id_keep_error">{sentence}</p>' in page.content.decode()
     assert not run.lines.filter(what="antlers").exists()
 
 
@@ -145,7 +146,7 @@ def test_bloodshot_is_waste_by_region_and_can_be_taken_back(skinning: tuple[Tabl
 def test_hangs_with_a_weight_once_all_is_off(skinning: tuple[Tablet, Run], places: Any) -> None:
     tablet, run = skinning
     tablet.post("floor-take-off", run.pk, "antlers", keep="keep", not_weighed="1")
-    page = tablet.post("floor-hang", run.pk, place=places.rail.pk, weight="98.4")
+    page = tablet.post("floor-hang", run.pk, place=places.rail.pk, weight="98.4", left_in="later")
     assert tablet.landed(page) == "/floor/"
     carcass = run.animal.pieces.get(kind="carcass")
     run.refresh_from_db()
@@ -158,12 +159,16 @@ def test_a_kept_part_left_on_needs_a_reason(skinning: tuple[Tablet, Run], places
     tablet, run = skinning
     page = tablet.post("floor-hang", run.pk, place=places.rail.pk, not_weighed="1")
     assert (page.status_code, last_event().refusal) == (422, "kept_part_missing")
-    assert "keeps its antlers: take it off and tag it" in words(page)
+    text = page.content.decode()
+    assert f"{run.animal.label} keeps its antlers: take them off and tag them." in text
+    # Beside its own tiles, and those before the rails.
+    assert text.index("id_reason_error") < text.index('name="reason_tile"') < text.index('name="place"')
     tablet.post(
         "floor-hang",
         run.pk,
         place=places.rail.pk,
         not_weighed="1",
+        left_in="block",
         reason_tile="The hunter changed their mind",
         reason="",
     )
@@ -176,7 +181,7 @@ def test_hanging_more_than_came_in_is_refused_beside_the_weight(
 ) -> None:
     tablet, run = skinning
     take_off(run, by=_by(tablet, run), what="antlers", keep=True)
-    page = tablet.post("floor-hang", run.pk, place=places.rail.pk, weight="140")
+    page = tablet.post("floor-hang", run.pk, place=places.rail.pk, weight="140", left_in="later")
     assert (page.status_code, last_event().refusal) == (422, "hangs_more_than_came")
     assert "140.0 lb hanging cannot be: 131.5 lb came in." in words(page)
     assert 'value="140"' in page.content.decode()

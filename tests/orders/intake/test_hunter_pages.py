@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -44,6 +45,33 @@ def test_the_search_as_typed_answers_with_the_matches_only(scenario: Scenario, c
     assert page.templates[0].name == "intake/_matches.html"
     assert b"<html" not in page.content
     assert b"Thaddeus Plume" in page.content
+
+
+def focused(page: Any) -> list[str]:
+    """What a page opens with its focus on."""
+    inputs = re.findall(r"<input[^>]* autofocus[^>]*>", page.content.decode())
+    return [found[1] for each in inputs if (found := re.search(r' id="([^"]+)"', each))]
+
+
+def test_a_new_order_opens_at_the_search_for_its_hunter(
+    scenario: Scenario, counter: Client, send: Send, by: Any
+) -> None:
+    order = new_order(scenario.season, by=by("counter")).fetch(Order)
+    page = f"/orders/{order.number}/"
+    assert focused(counter.get(page)) == ["find_hunter"]
+    assert focused(counter.get(page, {"hunter": "plume"})) == ["find_hunter"]
+    wrong = send(counter, f"{page}hunter/", what="new", name="Odell Finch", phone="55")
+    assert focused(wrong) == ["hunter_phone"]
+    send(counter, f"{page}hunter/", what="new", name="Odell Finch")
+    assert focused(counter.get(page)) == []
+    assert focused(counter.get(page, {"change": "1"})) == ["find_hunter"]
+    assert focused(counter.get(page, {"correct": "1"})) == []
+
+
+def test_somebody_else_begins_with_nothing_of_the_one_before(scenario: Scenario, counter: Client) -> None:
+    order = scenario.order("Thaddeus Plume", "406-555-0131")
+    form = counter.get(f"/orders/{order.number}/", {"change": "1"}).context["hunter_form"]
+    assert [form[name].value() for name in ("name", "phone", "address")] == [None, None, None]
 
 
 def test_a_new_hunter_is_written_down(scenario: Scenario, counter: Client, send: Send, by: Any) -> None:

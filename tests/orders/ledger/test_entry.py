@@ -13,7 +13,8 @@ from orders.floor.block import fill_lug, open_animal
 from orders.floor.skin import finish_skinning, hang_up, start_skinning, take_off
 from orders.intake.actions import add_animal, end_animal, new_order, record_order, weigh_received
 from orders.intake.models import Animal, Order
-from orders.ledger.entry import Answer, By, Entry, action
+from orders.ledger.action import action
+from orders.ledger.entry import Answer, By, Entry
 from orders.ledger.models import Event, Movement, Piece, Run, RunLine, Weighing
 from orders.ledger.payload import digest, plain
 from orders.ledger.refusal import Refusal
@@ -77,7 +78,7 @@ def test_a_refusal_is_recorded_and_undone_whole(scenario: Any, by: Any) -> None:
     take_off(run, by=by("skin"), what="antlers", keep=True)
     before = counts()
     with pytest.raises(Refusal) as refused:
-        finish_skinning(run, by=by("skin"), place=scenario.places.door, weight=lb("98.4"))
+        finish_skinning(run, by=by("skin"), place=scenario.places.door, weight=lb("98.4"), left_in="later")
     assert refused.value.code == "not_cold"
     assert counts() == before
     event = Event.objects.latest("id")

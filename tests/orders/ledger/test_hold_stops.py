@@ -31,7 +31,9 @@ from orders.ledger.entry import Answer, By
 from orders.ledger.holds import open_hold, release_hold
 from orders.ledger.models import Event, Hold, Piece, Run
 from orders.ledger.refusal import Refusal
+from orders.ledger.voids import reopen_job
 from orders.packing.actions import bring_to_wrap, finish_wrap, pack, put_in_box, store
+from orders.packing.leftover import record_wrap_waste, send_to_grind
 from orders.pickup.actions import release
 from shop.models import Choice, Part
 from tests.scenario import Scenario, lb
@@ -78,6 +80,11 @@ def _packing(scenario: Scenario, animal: Animal) -> Run:
     run = _wrapping(scenario, animal)
     scenario.pack(run, "grind-trim", "ground", "1.0")
     return run
+
+
+def _wrapped(scenario: Scenario, animal: Animal) -> Run:
+    scenario.packed(animal)
+    return animal.runs.get(kind="wrap")
 
 
 def _boxed(scenario: Scenario, animal: Animal) -> tuple[Any, Any]:
@@ -146,6 +153,20 @@ VERBS = {
     ),
     "pack": Verb("wrap", _wrapping, lambda s, a, r, by: _one_pack(r, by)),
     "finish_wrap": Verb("wrap", _packing, lambda s, a, r, by: finish_wrap(r, by=by, reason="rest tomorrow")),
+    "record_wrap_waste": Verb(
+        "wrap", _wrapping, lambda s, a, r, by: record_wrap_waste(r, by=by, weight=lb("1"))
+    ),
+    "send_to_grind": Verb(
+        "wrap",
+        lambda s, a: bring_to_wrap(s.cut(a)["whole_cuts"], by=s.by("wrap")).fetch(Run),
+        lambda s, a, r, by: send_to_grind(r, by=by, weight=lb("1")),
+    ),
+    "reopen_wrap": Verb("wrap", _wrapped, lambda s, a, r, by: reopen_job(r, by=by, reason="too early")),
+    "reopen_breakdown": Verb(
+        "block",
+        lambda s, a: s.cut(a)["whole_cuts"].lines.get(direction="out").run,
+        lambda s, a, r, by: reopen_job(r, by=by, reason="too early"),
+    ),
     "put_in_box": Verb(
         "wrap", _boxed, lambda s, a, made, by: put_in_box(made[0], by=by, packages=tuple(made[1]))
     ),
@@ -179,7 +200,7 @@ def test_the_cold_is_never_refused(scenario: Scenario, by: Callable[[str], By]) 
     run = _skinning(scenario, animal)
     take_off(run, by=by("skin"), what="antlers", keep=True)
     open_hold(animal, by=by("counter"), kind="recall")
-    finish_skinning(run, by=by("skin"), place=scenario.places.rail, weight=lb("98"))
+    finish_skinning(run, by=by("skin"), place=scenario.places.rail, weight=lb("98"), left_in="later")
     carcass = animal.pieces.get(kind="carcass")
     move_cold(carcass, by=by("cooler"), place=scenario.places.rack)
     hang_up(carcass, by=by("cooler"), place=scenario.places.rail)

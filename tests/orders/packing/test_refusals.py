@@ -86,10 +86,8 @@ def test_packing_is_done_at_wrap(by: Any, table: Run, step: str) -> None:
         pack(table, by=by(step), **backstrap(), unweighed=1)
 
 
-def test_a_pack_of_a_finished_table_stays(scenario: Any, by: Any) -> None:
+def test_a_finished_table_is_not_finished_twice(scenario: Any, by: Any) -> None:
     packages = scenario.packed(scenario.deer())
-    with refused("run_closed"):
-        void_package(packages[0], by=by("wrap"), reason="torn")
     with refused("run_closed"):
         finish_wrap(packages[0].run, by=by("wrap"))
 

@@ -7,10 +7,11 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
+from orders.ledger.holds import open_hold
 from orders.ledger.models import Run
 from orders.packing.actions import bring_to_wrap
 from orders.packing.models import Package
-from orders.packing.queries import wrap_groups
+from orders.packing.queries import wrap_groups, wrap_queue
 from shop.models import Choice, Part, ShopSettings
 from tests.orders.floor.tablet import Tablet, banner, last_event, words
 
@@ -33,7 +34,7 @@ def test_brings_a_lug_by_tile(scenario: Any, tablet: Tablet) -> None:
     deer = scenario.deer()
     lugs = scenario.ground(deer)
     page = tablet.at("wrap").get("floor")
-    assert [group.label for group in page.context["ready"]] == [deer.label]
+    assert [group.label for group in page.context["queue"].ready.shown] == [deer.label]
     assert "Lug 1, whole cuts" in words(page)
     page = tablet.post("floor-bring", lugs["whole_cuts"].pk)
     run = deer.runs.get(kind="wrap")
@@ -100,7 +101,8 @@ def test_counted_packs_are_not_weighed(wrapping: tuple[Tablet, Run]) -> None:
 def test_the_tally_says_what_is_left(wrapping: tuple[Tablet, Run]) -> None:
     tablet, run = wrapping
     tablet.post("floor-pack", run.pk, *keys("backstrap", "steaks"), weight="1.1;1.2", count="4")
-    said = words(tablet.get("floor-wrap", run.pk))
+    page = tablet.get("floor-wrap", run.pk)
+    said = words(page)
     # 22.4 + 28.2 + 1.1 lb came to the table, 2.3 lb are packed.
     assert "2 packs, 2.3 lb of 51.7 lb: 49.4 lb left" in said
     assert "Backstrap, steaks 2 2.3 lb" in said
@@ -191,12 +193,19 @@ def test_a_label_is_destroyed_with_a_reason(wrapping: tuple[Tablet, Run]) -> Non
     assert (page.status_code, last_event().refusal) == (422, "not_voidable")
 
 
+def all_but_the_tenderloins(tablet: Tablet, run: Run) -> None:
+    """50.2 of the 51.7 lb on the table, in four packs."""
+    tablet.post("floor-pack", run.pk, *keys("backstrap", "steaks"), weight="11;11", count="4")
+    tablet.post("floor-pack", run.pk, *keys("grind-trim", "ground"), weight="14.1;14.1")
+
+
 def test_done_leads_to_the_boxes(wrapping: tuple[Tablet, Run]) -> None:
     tablet, run = wrapping
+    all_but_the_tenderloins(tablet, run)
     tablet.post("floor-pack", run.pk, *keys("tenderloin", "whole"), weight="1.05")
     page = tablet.post("floor-wrap-done", run.pk)
     assert tablet.landed(page) == f"/floor/orders/{run.animal.order_id}/boxes/"
-    assert "1 pack in no box." in words(page)
+    assert "5 packs in no box." in words(page)
     assert set(run.animal.pieces.filter(kind="lug").values_list("state", flat=True)) == {"used"}
 
 
@@ -211,7 +220,7 @@ def test_nothing_packed_needs_a_reason(wrapping: tuple[Tablet, Run]) -> None:
 
 def test_a_tenderloin_in_no_pack_needs_a_reason(wrapping: tuple[Tablet, Run]) -> None:
     tablet, run = wrapping
-    tablet.post("floor-pack", run.pk, *keys("backstrap", "steaks"), weight="1.1", count="4")
+    all_but_the_tenderloins(tablet, run)
     page = tablet.post("floor-wrap-done", run.pk)
     assert (page.status_code, last_event().refusal) == (422, "tenderloin_missing")
     assert "The tenderloins of" in words(page)
@@ -228,13 +237,47 @@ def test_a_finished_table_takes_no_pack(wrapping: tuple[Tablet, Run]) -> None:
     assert not Package.objects.exists()
 
 
-def test_tenderloins_alone_wait_at_the_end(scenario: Any) -> None:
+def test_tenderloins_alone_wait_apart(scenario: Any, tablet: Tablet) -> None:
     only_tenderloins = scenario.hung(scenario.deer(tag="WT-1"))
     whole = scenario.deer(tag="WT-2")
     scenario.ground(whole)
-    groups = wrap_groups()
-    assert [group.label for group in groups] == [whole.label, only_tenderloins.label]
-    assert groups[1].plan == "tenderloins only: the rest is not here yet"
+    queue = wrap_queue()
+    assert [group.label for group in queue.ready.all] == [whole.label]
+    assert [group.label for group in queue.bags.all] == [only_tenderloins.label]
+    assert "Tenderloins only, the rest is not here yet: 1" in words(tablet.at("wrap").get("floor"))
+
+
+@pytest.mark.parametrize("which", ["ready", "bags", "stopped"])
+def test_the_first_lines_are_shown_and_all_of_them_when_asked(
+    scenario: Any, tablet: Tablet, by: Any, monkeypatch: pytest.MonkeyPatch, which: str
+) -> None:
+    monkeypatch.setattr("orders.packing.queries.SHOWN", 2)
+    for n in range(3):
+        deer = scenario.deer(tag=f"WT-{n}")
+        (scenario.hung if which == "bags" else scenario.cut)(deer)
+        if which == "stopped":
+            open_hold(deer, by=by("counter"), kind="recall")
+    labels = [f"26-000{n}" for n in (1, 2, 3)]
+    page = tablet.at("wrap").get("floor")
+    lines = getattr(page.context["queue"], which)
+    assert [group.label for group in lines.all] == labels
+    assert [group.label for group in lines.shown] == labels[:2]
+    assert "Show all 3" in words(page)
+    assert labels[2] not in words(page)
+    page = tablet.client.get("/floor/?all")
+    assert labels[2] in words(page)
+    assert "Show all" not in words(page)
+
+
+def test_a_table_that_was_finished_today_is_a_tap_away(scenario: Any, tablet: Tablet) -> None:
+    deer = scenario.deer()
+    page = tablet.at("wrap").get("floor")
+    assert "Finished here today" not in words(page)
+    scenario.packed(deer)
+    run = deer.runs.get(kind="wrap")
+    page = tablet.get("floor")
+    assert reverse("trail", args=[run.code]) in page.content.decode()
+    assert page.context["just_finished"] == [run]
 
 
 def test_grind_trim_waits_for_the_grinder_not_for_the_table(scenario: Any, tablet: Tablet) -> None:

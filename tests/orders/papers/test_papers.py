@@ -97,7 +97,8 @@ def test_tags_count_the_pieces_an_animal_came_as(scenario: Scenario) -> None:
     tags = intake.animal_tags(elk)
     body = [tag for tag in tags if not tag["kept"]]
     assert [(tag["number"], tag["of"]) for tag in body] == [(n, 7) for n in range(1, 8)]
-    assert [(tag["piece"], tag["number"], tag["of"]) for tag in tags if tag["kept"]] == [("Head", 1, 1)]
+    # What comes off later than the rest is not counted, as on the page.
+    assert [(tag["piece"], tag["number"], tag["of"]) for tag in tags if tag["kept"]] == [("Head", None, None)]
 
 
 def test_a_hold_is_on_the_tag(cutter_client: Client, scenario: Scenario, by: Callable[[str], By]) -> None:
@@ -232,13 +233,18 @@ def test_a_receipt_says_what_left_and_what_remains(
     deer = scenario.deer()
     box = scenario.stored(deer)
     answer = release(
-        deer.order, by=by("counter"), pieces=(box,), collector="Ines Vardal", mark=[[[0, 0], [1000, 1000]]]
+        deer.order,
+        by=by("counter"),
+        pieces=(box,),
+        collector="Ines Vardal",
+        mark=[[[0, 0], [1000, 1000]]],
+        vouched="a note from the hunter",
     )
     made = answer.fetch(Release)
-    text = text_of(printed(clerk_client, f"/print/receipt/{made.pk}/"))
+    text = " ".join(text_of(printed(clerk_client, f"/print/receipt/{made.pk}/")).split())
     for said in (
         "Receipt 26-0001-1",
-        "Ines Vardal",
+        "Ines Vardal is not among those who may collect: a note from the hunter.",
         "Clem Tansy",
         "Box 1",
         "45 packages",
@@ -261,14 +267,6 @@ def test_a_cut_sheet_is_read_back_with_house_cuts_marked(
     save_cut_sheet(deer, by=by("counter"), note="No pork in anything.")
     text = text_of(printed(clerk_client, f"/print/cut-sheet/{deer.pk}/"))
     for said in ("Backstrap", "house cut", "No pork in anything.", "of boneless meat, likely"):
-        assert said in text, said
-
-
-def test_a_yield_statement(clerk_client: Client, scenario: Scenario) -> None:
-    deer = scenario.deer()
-    scenario.stored(deer)
-    text = text_of(printed(clerk_client, f"/print/yield/{deer.pk}/"))
-    for said in ("98.4 lb", "47.0 lb", "5 of 6 points weighed", "Pork fat", "2.6 lb", "not weighed"):
         assert said in text, said
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from typing import Any
 from uuid import uuid4
@@ -18,6 +19,7 @@ from orders.ledger.models import Event, Piece, PieceKind
 from orders.ledger.refusal import Refusal
 from orders.pickup.actions import check_mark
 from orders.pickup.models import Release
+from shop.codes import Kind, make_code
 from tests.scenario import Scenario
 
 
@@ -177,11 +179,44 @@ def test_scans_that_do_not_belong_here_say_why(clerk_client: Client, ready: Any,
         (box.code[:9] + str((int(box.code[9]) + 1) % 10), "One digit of this code is wrong."),
         ("hello", "is not one of our codes"),
         ("", "is not one of our codes"),
-        (order.code, "this shop has nothing with this code"),
+        (order.code, "is the code of one order. Scan the box, the pack or the kept part."),
+        (make_code(Kind.BOX, 99_999), "this shop has nothing with this code"),
     ):
         response = post(clerk_client, order, do="tick", scan=scan)
         assert response.status_code == 422
         assert sentence in response.content.decode()
+
+
+def test_what_cannot_leave_is_not_ticked_by_a_scan(
+    clerk_client: Client, ready: Any, by: Callable[[str], By]
+) -> None:
+    order, box, _ = ready
+    open_hold(order.animals.get(), by=by("counter"), kind="recall", note="")
+    response = post(clerk_client, order, do="tick", scan=box.code)
+    assert response.status_code == 422
+    text = response.content.decode()
+    assert "box 1 cannot leave: on hold: recall." in text
+    assert "is ticked" not in text
+
+
+def test_unfinished_meat_is_not_ticked_by_a_scan(clerk_client: Client, scenario: Scenario) -> None:
+    deer = scenario.deer()
+    lug = scenario.cut(deer)["grind_trim"]
+    response = post(clerk_client, deer.order, do="tick", scan=lug.code)
+    assert response.status_code == 422
+    assert "lug 2, grind trim is not handed over by itself: it is waiting." in response.content.decode()
+
+
+@pytest.mark.parametrize("scan", ["", "hello"])
+def test_after_a_scan_the_page_waits_for_the_next_one(clerk_client: Client, ready: Any, scan: str) -> None:
+    order, box, _ = ready
+    for code in (scan, box.code):
+        text = post(clerk_client, order, do="tick", scan=code).content.decode()
+        assert re.search(r'<input[^>]* name="scan"[^>]* autofocus', text)
+    # What was refused otherwise is found where it is.
+    unsigned = post(clerk_client, order, pieces=[box.pk], initials="").content.decode()
+    assert re.search(r'<input[^>]* name="initials"[^>]* autofocus', unsigned)
+    assert unsigned.count(" autofocus") == 1
 
 
 def test_a_very_long_scan_is_answered(clerk_client: Client, ready: Any) -> None:

@@ -19,6 +19,8 @@ from orders.pickup.actions import notify, release
 from orders.pickup.queries import pickup_rows
 from tests.scenario import Scenario
 
+GONE_WITH: dict[str, Any] = {"collector": "Wren Ashgrove", "initials": "WA", "vouched": "the hunter called"}
+
 
 def numbers(show: str) -> list[str]:
     return [row.order.number for row in pickup_rows(show, timezone.now())]
@@ -46,8 +48,8 @@ def test_each_filter_shows_its_own(scenario: Scenario, by: Callable[[str], By]) 
     set_amount(told[0], by=counter, cents=100)
     set_amount(made[0][0], by=counter, cents=100)
     mark_paid(made[0][0], by=counter)
-    release(part[0], by=counter, pieces=(part[1],), collector="A", initials="A")
-    release(gone[0], by=counter, pieces=gone[1:], collector="A", initials="A")
+    release(part[0], by=counter, pieces=(part[1],), **GONE_WITH)
+    release(gone[0], by=counter, pieces=gone[1:], **GONE_WITH)
     assert numbers("waiting") == ["26-0001", "26-0002", "26-0003"]
     assert numbers("tell") == ["26-0001"]
     assert numbers("owed") == ["26-0002"]
@@ -107,7 +109,7 @@ def test_one_and_three_rows_take_the_same_queries(
         box = scenario.stored(deer)
         if show == "gone":
             pieces = (box, deer.pieces.get(kind="kept"))
-            release(deer.order, by=by("counter"), pieces=pieces, collector="A", initials="A")
+            release(deer.order, by=by("counter"), pieces=pieces, **GONE_WITH)
 
     def look() -> None:
         assert clerk_client.get("/pickup/", {"show": show}).content.count(b'/pickup/"><strong>') == many

@@ -18,6 +18,7 @@ from orders.intake.models import Animal
 from orders.ledger.entry import By
 from orders.ledger.models import Piece, Run
 from orders.packing.actions import bring_to_wrap, finish_wrap, pack
+from orders.packing.leftover import record_wrap_waste
 from orders.yields.constants import Basis
 from orders.yields.expected import expected_boneless
 from orders.yields.figures import load_figures
@@ -163,7 +164,7 @@ def test_bloodshot_cut_off_before_it_hung_is_known(scenario: Scenario, by: Stati
     run = start_skinning(deer.pieces.get(), by=by("skin")).fetch(Run)
     take_off(run, by=by("skin"), what="antlers", keep=True)
     cut_off_bloodshot(run, by=by("skin"), region="shoulder", weight=lb("3.2"))
-    finish_skinning(run, by=by("skin"), place=scenario.places.rail, weight=lb("95"))
+    finish_skinning(run, by=by("skin"), place=scenario.places.rail, weight=lb("95"), left_in="later")
     found = yield_of(fresh(deer)).estimate
     assert found is not None
     assert "The bloodshot was not weighed: the average loss of the hit is taken." not in found.notes
@@ -189,7 +190,7 @@ def cut_and_packed(
     part, choice = Part.objects.get(code="grind-trim"), Choice.objects.get(code="ground")
     pack(run, by=by("wrap"), part=part, choice=choice, weights=(lb("20"),), unweighed=0 if weighed else 1)
     scenario.pack(run, "tenderloin", "whole", "1.05")
-    finish_wrap(run, by=by("wrap"))
+    finish_wrap(run, by=by("wrap"), reason="nobody knows where the rest is")
     return fresh(deer)
 
 
@@ -216,6 +217,7 @@ def test_a_gap_is_flagged_where_everything_was_weighed(scenario: Scenario, by: S
     assert [gap.flagged for gap in found.gaps if gap.span.end.key == "packed"] == [True]
     assert "gap: On the wrap table to Packed" in found.flags
     assert "below the range" in found.flags
+    assert found.account.said == ("Wrap was finished with a reason: nobody knows where the rest is",)
     # From the block to the lugs the waste was not weighed: a remainder, and never a gap.
     assert not any(gap.span.end.key == "lugs" for gap in found.gaps)
 
@@ -258,6 +260,7 @@ def ground_together(scenario: Scenario, by: Stations) -> list[Animal]:
             run = bring_to_wrap(lug, by=by("wrap")).fetch(Run)
         scenario.pack(run, "tenderloin", "whole", "1.05")
         scenario.pack(run, "top-round", "steaks", *["2.0"] * 10, count=4)
+        record_wrap_waste(run, by=by("wrap"), weight=lb("1.8"))
         finish_wrap(run, by=by("wrap"))
     return [fresh(animal) for animal in animals]
 
@@ -282,7 +285,7 @@ def test_organs_and_bones_are_not_counted_as_boneless_meat(scenario: Scenario, b
         bring_to_wrap(lug, by=by("wrap"))
     scenario.pack(run, "tenderloin", "whole", "1.0")
     scenario.pack(run, "organs", "keep", "2.5")
-    finish_wrap(run, by=by("wrap"))
+    finish_wrap(run, by=by("wrap"), reason="the rest is packed another day")
     found = yield_of(fresh(deer))
     assert found.account.packed_mg == pounds("1")
     assert found.account.apart_mg == pounds("2.5")

