@@ -15,6 +15,7 @@ from orders.intake.receiving import (
     receive_kept,
     receive_whole,
     refuse_arrival,
+    refuse_no_tag,
     refuse_piece,
     refuse_tag_twice,
     refuse_untagged_birds,
@@ -148,6 +149,7 @@ def add_animal(
     order = entry.about(order)
     tag_no = tag_no.strip()[:40]
     # What cannot be here at all is said before anything else about it.
+    refuse_no_tag(tag_no)
     refuse_untagged_birds(species, tag_no)
     refuse_arrival(species, arrived_as, no_tag_reason, weight)
     facts.check(entry.at)
@@ -277,6 +279,7 @@ def record_tag(
         raise Refusal(
             "tag_missing", "Write down the tag number, or choose a reason that the shop allows.", "tag_no"
         )
+    refuse_no_tag(tag_no)
     refuse_untagged_birds(animal.species, tag_no)
     if not tag_no and animal.tag_no and animal.runs.filter(put_back=False).exists():
         raise Refusal(

@@ -26,7 +26,7 @@ from orders.intake.forms import (
 from orders.intake.models import Animal, Region
 from orders.intake.owed import animal_owes
 from orders.intake.views import HISTORY_SHOWN
-from orders.ledger.models import ENDED, Point, Weighing
+from orders.ledger.models import ENDED, PieceState, Point, Weighing
 from orders.ledger.voids import AT_THE_DOOR, VOIDABLE
 from orders.pickup.forms import HandBackForm, HaulForm
 from orders.pickup.models import Release
@@ -120,4 +120,7 @@ def may_void(weighing: Weighing) -> bool:
     if hasattr(event, "voided_by") or not (event.verb in VOIDABLE or event.verb in WEIGHED_ALONE):
         return False
     past = weighing.point == Point.RECEIVED and weighing.piece and weighing.piece.state not in AT_THE_DOOR
+    past = past or (
+        weighing.point == Point.AT_BLOCK and weighing.piece and weighing.piece.state != PieceState.TABLE
+    )
     return not past and (event.run is None or event.run.closed_at is None)

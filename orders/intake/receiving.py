@@ -17,6 +17,8 @@ from shop.models import NoTagReason, PieceForm, Place, Species
 
 UNTAGGED_BIRDS = "Untagged birds cannot be taken in: they need the hunter's tag."
 ONE_PIECE = (ArrivedAs.WHOLE, ArrivedAs.SKINNED, ArrivedAs.BIRDS)
+# As long as the column that keeps it: some letters have longer capitals.
+TAG_KEY_LENGTH = 40
 ONE_HEAD = ("head", "antlers")
 
 
@@ -43,7 +45,13 @@ def refuse_arrival(
 
 def tag_key(tag_no: str) -> str:
     """A tag's letters and digits alone, so that `WT 10021` and `wt-10021` are one tag."""
-    return "".join(filter(str.isalnum, tag_no)).upper()
+    return "".join(filter(str.isalnum, tag_no)).upper()[:TAG_KEY_LENGTH]
+
+
+def refuse_no_tag(tag_no: str) -> None:
+    """A dash or a picture in the tag's place is no tag (`tag_wrong`)."""
+    if tag_no and not tag_key(tag_no):
+        raise Refusal("tag_wrong", "A tag has letters or digits. Leave it empty if there is none.", "tag_no")
 
 
 def refuse_tag_twice(tag_no: str, order: Order) -> None:

@@ -54,6 +54,8 @@ def void_event(entry: Entry, event: Event, *, reason: str) -> Answer:
         raise Refusal("run_closed", "That job is finished: its figures stay as they are.")
     if weighed and event.weighings.exclude(piece__state__in=AT_THE_DOOR).filter(point="received").exists():
         raise Refusal("cut_already", "It is past the cooler: its received weight stays as it is.")
+    if event.verb == "weigh_at_block" and event.weighings.exclude(piece__state=PieceState.TABLE).exists():
+        raise Refusal("cut_already", "It is off the block: its weight there stays as it is.")
     if event.verb == "add_fat" and _is_out(event.run):
         raise Refusal("out_already", "Ground meat is out already: take that back first.")
     entry.voids = event

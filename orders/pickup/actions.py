@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.db.models import Q
+
 from orders.intake.models import Animal, Order, State
 from orders.ledger.action import action
 from orders.ledger.entry import Answer, Entry
-from orders.ledger.models import ENDED, Piece, PieceKind, PieceState
+from orders.ledger.models import ENDED, Piece, PieceKind, PieceState, Run
 from orders.ledger.refusal import Refusal
 from orders.ledger.voids import need_reason
 from orders.pickup.models import Release
@@ -138,12 +140,24 @@ def check_mark(strokes: list[Any]) -> list[list[list[int]]]:
     return [stroke for stroke in found if stroke]
 
 
+def _refuse_open_job(order: Order) -> None:
+    """A job that is open holds its table; nobody could finish it once its order is closed (`job_open`)."""
+    jobs = Run.objects.filter(Q(order=order) | Q(animal__order=order), closed_at=None)
+    job = jobs.select_related("station").first()
+    if job is not None:
+        what = job.get_kind_display().lower()
+        raise Refusal(
+            "job_open", f"Its {what} is still open at {job.station}: finish it or take it back first."
+        )
+
+
 @action("close_order")
 def close_order(entry: Entry, order: Order, *, reason: str = "") -> Answer:
     """Close an order when everything has left. With anything left, only with a reason, which is kept."""
     order = entry.about(order)
     if order.closed_at:
         raise Refusal("order_closed", f"{order.number} is closed already.")
+    _refuse_open_job(order)
     left = pieces_left(order)
     if left and not reason.strip():
         # What lies in a box that is here is fetched with it.

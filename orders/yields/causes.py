@@ -71,12 +71,10 @@ def cause_now(animal: Animal) -> Said | None:
 def causes_of(animals: Sequence[Animal]) -> dict[int, str]:
     """The cause in words by animal, for those that have one: what was recorded last, or meat that had to go."""
     keys = [animal.pk for animal in animals]
-    found = {animal.pk: CAUSES["spoiled"] for animal in animals if animal.ended == "spoiled"}
+    spoiled = {animal.pk: CAUSES["spoiled"] for animal in animals if animal.ended == "spoiled"}
+    found = dict(spoiled)
     said = Event.objects.filter(animal__in=keys, verb=VERB, outcome=Outcome.OK, voided_by=None)
     for key, data in said.order_by("id").values_list("animal_id", "data"):
         cause = data["payload"]["cause"]
-        if cause:
-            found[key] = CAUSES[cause]
-        else:
-            found.pop(key, None)
-    return found
+        found[key] = CAUSES[cause] if cause else spoiled.get(key, "")
+    return {key: cause for key, cause in found.items() if cause}

@@ -110,11 +110,11 @@ def yields_of(animals: Sequence[Animal], *, learned: bool = False) -> list[Yield
     found = []
     for order_id, members in by_order.items():
         together = facts.orders.get(order_id)
-        groups = [members] if together and together.lines else [[animal] for animal in members]
-        for group in groups:
+        pool = [animal for animal in members if animal.pk in facts.pooled]
+        alone = [[animal] for animal in members if animal.pk not in facts.pooled]
+        for group in [pool, *alone] if pool else alone:
             parts = [Part(animal, facts.animals[animal.pk]) for animal in group]
-            shared = together if len(groups) == 1 and together else None
-            found.append(_yield(parts, shared, figures, taught))
+            found.append(_yield(parts, together if group is pool else None, figures, taught))
     return found
 
 

@@ -25,23 +25,32 @@ from orders.yields.kept import Besides, facts_of, read_besides, whole_cuts
 from orders.yields.learned import BONELESS, DRYING, PART, class_of
 from orders.yields.models import ShopFigure, YieldRecord
 from orders.yields.queries import Yield, yields_of
+from shop.models import ShopSettings
 
-ORDERS_AT_ONCE = 200
+# Few enough that a floor action waits for no more than a moment.
+ORDERS_AT_ONCE = 50
 NOT_PACKED = "not packed yet"
 
 
 def refresh() -> int:
     """Reckon again every order that has finished animals and has changed since; how many orders that were."""
-    stale = list(_stale_orders())
-    species: set[int] = set()
+    stale = sorted(_stale_orders())
     for chunk in _chunks(stale):
-        species |= _reckon(chunk)
-    sum_up(species)
+        with transaction.atomic():
+            _one_at_a_time()
+            sum_up(_reckon(chunk))
     return len(stale)
 
 
+def _one_at_a_time() -> None:
+    """Locks the shop's one row: records and the sums of what they teach change together, by one hand at a time."""
+    ShopSettings.objects.select_for_update().first()
+
+
+@transaction.atomic
 def forget(species_id: int | None = None) -> None:
     """Throw records away, because what they were reckoned with has changed; of one species, or all."""
+    _one_at_a_time()
     found = YieldRecord.objects.all()
     if species_id is not None:
         found = found.filter(order__animals__species=species_id)
@@ -63,10 +72,11 @@ def _stale_orders() -> set[int]:
     }
 
 
-@transaction.atomic
 def _reckon(order_ids: Sequence[int]) -> set[int]:
     """Write the records of some orders anew. Their rows are locked, so that nothing moves while they are read."""
-    orders = {order.pk: order for order in Order.objects.select_for_update().filter(pk__in=order_ids)}
+    orders = {
+        order.pk: order for order in Order.objects.select_for_update().filter(pk__in=order_ids).order_by("pk")
+    }
     animals = list(
         Animal.objects.filter(order__in=orders)
         .exclude(ended__in=("void", "refused"))
@@ -242,6 +252,5 @@ def sum_up(species: set[int]) -> None:
                 squares=squares,
             )
         )
-    with transaction.atomic():
-        ShopFigure.objects.filter(species__in=species).delete()
-        ShopFigure.objects.bulk_create(figures)
+    ShopFigure.objects.filter(species__in=species).delete()
+    ShopFigure.objects.bulk_create(figures)

@@ -10,7 +10,7 @@ from datetime import datetime
 from django.db.models import Count, Q, Sum
 
 from orders.intake.models import Animal
-from orders.ledger.models import BODY_KINDS, Piece, PieceKind, PieceState, Point, Run, RunKind
+from orders.ledger.models import BODY_KINDS, Direction, Piece, PieceKind, PieceState, Point, Run, RunKind
 from orders.ledger.weights import standing, standing_lines
 from orders.yields.gaps import Readings
 from shop.weights import Reading
@@ -81,10 +81,11 @@ class Facts:
 class FactsByOwner:
     animals: dict[int, Facts]
     orders: dict[int, Facts]
+    pooled: set[int] = field(default_factory=set)
 
 
 def read_facts(animals: Sequence[Animal]) -> FactsByOwner:
-    """The facts of these animals and of their orders, in four queries."""
+    """The facts of these animals and of their orders, in five queries."""
     found = FactsByOwner(defaultdict(Facts), defaultdict(Facts))
     animal_ids = [animal.pk for animal in animals]
     order_ids = list({animal.order_id for animal in animals})
@@ -92,6 +93,9 @@ def read_facts(animals: Sequence[Animal]) -> FactsByOwner:
     _read_weights(found, animal_ids)
     _read_lines(found, animal_ids, order_ids)
     _read_runs(found, animal_ids, order_ids)
+    # Whose meat went into what was made together; another animal of the same order may have ended before.
+    went_in = standing_lines().filter(run__order__in=order_ids, direction=Direction.IN)
+    found.pooled = set(went_in.order_by().values_list("piece__animal_id", flat=True).distinct())
     return found
 
 

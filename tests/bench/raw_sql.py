@@ -133,8 +133,8 @@ def from_records(season_id: int) -> dict[int, Numbers]:
 
 
 def through_models(season_id: int) -> dict[int, Numbers]:
-    """The same from the yield records as a page reads them."""
-    rows = YieldRecord.objects.filter(season=season_id)
+    """The same from the yield records, as a page reads them that shows numbers alone."""
+    rows = YieldRecord.objects.filter(season=season_id).defer("members", "observed", "facts")
     return {
         row.animal_id: Numbers(
             row.received_mg, row.hung_mg, row.packs, row.packed_mg, row.added_mg, row.own_mg

@@ -23,7 +23,8 @@ from tests.bench.patterns import CYCLE
 
 FEW = 5 * CYCLE
 RAW, RECORDS_RAW = "hand-written SQL, ledger", "hand-written SQL, records"
-RECORDS, RECKONED = "records through the models", "reckoned from the ledger"
+RECORDS, WHOLE = "numbers through the models", "whole records through the models"
+RECKONED = "reckoned from the ledger"
 FRESH = "refresh, nothing to do"
 JUDGED = "season judged, no page"
 NUMBERS_AIM, GROWTH_AIM = 2.0, 1.2
@@ -103,6 +104,7 @@ def _calls(season: Season, pages: list[str]) -> dict[str, Call]:
         RAW: lambda: raw_sql.from_ledger(season.pk),
         RECORDS_RAW: lambda: raw_sql.from_records(season.pk),
         RECORDS: lambda: raw_sql.through_models(season.pk),
+        WHOLE: lambda: list(YieldRecord.objects.filter(season=season)),
         FRESH: refresh,
         JUDGED: lambda: audit_season(season),
         RECKONED: lambda: yields_of(animals_for_table(season.pk, None)),

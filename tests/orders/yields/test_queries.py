@@ -277,6 +277,15 @@ def test_animals_ground_together_are_reckoned_together(scenario: Scenario, by: S
     assert len(yields_of(animals)) == 1
 
 
+def test_another_animal_of_the_order_is_not_in_the_pool(scenario: Scenario, by: Stations) -> None:
+    animals = ground_together(scenario, by)
+    other = scenario.deer(animals[0].order, tag="WT-3")
+    found = yield_of(animals[0])
+    assert found.finished
+    assert {animal.pk for animal in found.animals} == {animal.pk for animal in animals}
+    assert not yield_of(fresh(other)).together
+
+
 def test_organs_and_bones_are_not_counted_as_boneless_meat(scenario: Scenario, by: Stations) -> None:
     deer = scenario.deer(facts=replace(DEER, keep_organs=""))
     lugs = scenario.ground(deer)
@@ -298,7 +307,7 @@ def test_the_number_of_queries_is_the_same_for_one_and_three(
     for n in range(many):
         scenario.packed(scenario.deer(tag=f"WT-{n}"))
     animals = list(Animal.objects.select_related("species", "order__hunter"))
-    assert queries_of(lambda: yields_of(animals)) == 5
+    assert queries_of(lambda: yields_of(animals)) == 6
 
 
 def test_a_weight_basis_of_the_animal_is_one_of_the_arithmetic() -> None:
