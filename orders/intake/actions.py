@@ -229,10 +229,24 @@ def weigh_received(entry: Entry, piece: Piece, *, weight: OnScale) -> Answer:
     return Answer(f"{piece.animal.label}: {piece.name} weighed.")
 
 
+def facts_of(animal: Animal) -> AnimalFacts:
+    """The facts as they are written about an animal."""
+    written = {name: getattr(animal, name) for name in AnimalFacts.__slots__}
+    return AnimalFacts(**{**written, "regions_hit": tuple(animal.regions_hit)})
+
+
 @action("correct_animal")
-def correct_animal(entry: Entry, animal: Animal, *, facts: AnimalFacts) -> Answer:
-    """Correct or complete what is written about an animal; what it was before stays in the event."""
+def correct_animal(
+    entry: Entry, animal: Animal, *, facts: AnimalFacts, shown: AnimalFacts | None = None
+) -> Answer:
+    """Correct or complete what is written about an animal; what it was before stays in the event.
+
+    `shown` are the facts that were corrected: of what was left as it was shown, nothing is overwritten that somebody
+    else has written since (see `AnimalFacts.over`).
+    """
     entry.about(animal)
+    if shown is not None:
+        facts = facts.over(shown, facts_of(animal))
     facts.check(animal.arrived_at)
     values = facts.values()
     values["taker"] = facts.taker or animal.taker

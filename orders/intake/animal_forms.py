@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
@@ -11,6 +12,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.forms import BoundField
 
+from orders.intake.actions import facts_of
 from orders.intake.arrival import IN_PIECES
 from orders.intake.asked import arrivals, came_as, has_antlers, is_asked
 from orders.intake.cautions import DECIDE, DISEASE_TEST, TENDERLOINS
@@ -29,6 +31,7 @@ from orders.intake.models import (
     WeightBasis,
 )
 from orders.intake.receiving import UNTAGGED_BIRDS
+from orders.ledger.payload import plain
 from orders.widgets import Radios, Ticks
 from shop.forms import HouseForm
 from shop.models import Place, Species
@@ -176,16 +179,52 @@ def _is_answered(field: BoundField) -> bool:
 
 
 class AnimalEditForm(FactsForm):
-    """The facts of an animal that is here."""
+    """The facts of an animal that is here. `shown` carries them as they were when the page was opened."""
+
+    shown = forms.CharField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, animal: Animal, **kwargs: Any) -> None:
-        written = {name: getattr(animal, name) for name in AnimalFacts.__slots__}
-        super().__init__(*args, initial=written, **kwargs)
-        self.known = AnimalFacts(**{**written, "regions_hit": tuple(animal.regions_hit)})
+        self.known = facts_of(animal)
+        written = {name: getattr(self.known, name) for name in AnimalFacts.__slots__}
+        super().__init__(*args, initial={**written, "shown": _carried(self.known)}, **kwargs)
         self.ask_of(animal.species, [animal.arrived_as])
         if "bird_count" in self.fields:
             self.fields["bird_count"].required = True
             self.fields["bird_count"].error_messages["required"] = "Count the birds."
+
+    def shown_facts(self) -> AnimalFacts | None:
+        """The facts as the page showed them; None where it did not say."""
+        return _as_shown(self.known, self.cleaned_data.get("shown", ""))
+
+    def for_action(self) -> dict[str, Any]:
+        """What `correct_animal` takes, once the form is valid."""
+        return {"facts": self.facts(), "shown": self.shown_facts()}
+
+    def look_again(self, name: str, animal: Animal) -> None:
+        """Carry what is written now of a fact that somebody else has changed: sent once more, it was seen."""
+        shown = _as_shown(self.known, self.data.get("shown", ""))
+        if shown is not None and name in AnimalFacts.__slots__:
+            seen = replace(shown, **{name: getattr(facts_of(animal), name)})
+            self.data = {**self.data.dict(), "shown": _carried(seen)}  # type: ignore[attr-defined]
+
+
+def _carried(facts: AnimalFacts) -> str:
+    """Facts as text that a form carries; the taker is not asked here."""
+    return json.dumps(plain(replace(facts, taker=None)), sort_keys=True)
+
+
+def _as_shown(known: AnimalFacts, carried: str) -> AnimalFacts | None:
+    try:
+        found = {name: value for name, value in json.loads(carried).items() if name in AnimalFacts.__slots__}
+        killed, regions = found.get("killed_on"), found.get("regions_hit", ())
+        found |= {
+            "taker": known.taker,
+            "killed_on": date.fromisoformat(killed) if killed else None,
+            "regions_hit": tuple(regions),
+        }
+    except (ValueError, TypeError, AttributeError):
+        return None
+    return replace(known, **found)
 
 
 class AnimalAddForm(FactsForm, WeightForm, TagFields):

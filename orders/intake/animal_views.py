@@ -92,15 +92,16 @@ def animal_edit(request: ShopRequest, pk: int) -> HttpResponseBase:
     form = AnimalEditForm(request.POST if request.method == "POST" else None, animal=found)
 
     def page() -> HttpResponseBase:
+        refusal = getattr(request, "refusal", None)
+        if refusal is not None and refusal.code == "changed_meanwhile":
+            form.look_again(refusal.field, find_animal(pk))
         context = {"animal": found, "order": found.order, "form": form}
         return render(request, "intake/animal_edit.html", context, status=422 if form.errors else 200)
 
     if request.method != "POST":
         return page()
     done = animal_url(found)
-    return carry_out(
-        request, form, correct_animal, found, done=done, again=page, facts=lambda: {"facts": form.facts()}
-    )
+    return carry_out(request, form, correct_animal, found, done=done, again=page, facts=form.for_action)
 
 
 def answer_animal(

@@ -98,6 +98,25 @@ class AnimalFacts:
         if self.disease_test == DiseaseTest.SAMPLED and not self.sample_no:
             raise Refusal("sample_unnumbered", "A sample was taken: write down its number.", "sample_no")
 
+    def over(self, shown: AnimalFacts, now: AnimalFacts) -> AnimalFacts:
+        """These facts as typed over those that were `shown`, on what is written `now`.
+
+        What was left as it was shown keeps what somebody else has written meanwhile. Raises Refusal
+        `changed_meanwhile` where both have changed the same fact, and not to the same.
+        """
+        merged = {}
+        for name in self.__slots__:
+            typed, before, written = getattr(self, name), getattr(shown, name), getattr(now, name)
+            if typed != before and written not in (before, typed):
+                words = name.replace("_", " ")
+                raise Refusal(
+                    "changed_meanwhile",
+                    f"Somebody has changed the {words} meanwhile. Look at what is there, and correct it again.",
+                    name,
+                )
+            merged[name] = written if typed == before else typed
+        return AnimalFacts(**merged)
+
     def values(self) -> dict[str, Any]:
         """Column values for an Animal."""
         found = {name: getattr(self, name) for name in self.__slots__}

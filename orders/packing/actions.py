@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from orders.floor.plan import is_ground
+from orders.floor.words import are
 from orders.intake.models import Animal, Order
 from orders.ledger.action import action
 from orders.ledger.entry import Answer, Entry
@@ -57,7 +58,7 @@ def bring_to_wrap(entry: Entry, lug: Piece) -> Answer:
     entry.line(run, Direction.IN, lug.contents, piece=lug, weighing=last_weighing(lug))
     entry.move(lug, state=PieceState.TABLE, place=table_of(station))
     entry.run = run
-    return Answer(f"{label_of(owner)}: {lug.name} is on the table.", {"run": run.pk})
+    return Answer(f"{label_of(owner)}: {lug.name} {are(lug.name)} on the table.", {"run": run.pk})
 
 
 def _run_at(station: Station, owner: Animal | Order) -> Run | None:
@@ -290,7 +291,8 @@ def put_in_box(entry: Entry, box: Piece, *, packages: tuple[Package, ...]) -> An
         if piece.container_id == box.pk:
             raise Refusal("in_the_box", f"{piece.name} is in {box.name} already.", "packages")
     entry.move(pieces, state=PieceState.PACKED, container=box)
-    return Answer(f"{order.number}: {len(pieces)} in {box.name}.", {"piece": box.pk})
+    packs = "1 pack" if len(pieces) == 1 else f"{len(pieces)} packs"
+    return Answer(f"{order.number}: {packs} in {box.name}.", {"piece": box.pk})
 
 
 @action("store")

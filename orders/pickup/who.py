@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from dataclasses import dataclass
 
-from orders.intake.facts import search_form
 from orders.intake.models import Order
 
 BETWEEN = re.compile(r"[,;/&\n]|\s(?:and|or)\s", re.IGNORECASE)
@@ -13,6 +13,12 @@ BETWEEN = re.compile(r"[,;/&\n]|\s(?:and|or)\s", re.IGNORECASE)
 BESIDE = re.compile(r"\([^)]*\)?|\+?\d[\d\s().-]{4,}")
 # `his brother` says who may come, but is nobody's name: that person's own is written down.
 NO_NAME = {"a", "an", "any", "anybody", "anyone", "her", "his", "my", "our", "the", "their"}
+
+
+def spoken(name: str) -> str:
+    """A name as it sounds: accents, capitals and spaces make no difference, letters of any script do."""
+    letters = (each for each in unicodedata.normalize("NFKD", name) if not unicodedata.combining(each))
+    return " ".join("".join(letters).casefold().split())
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,8 +30,8 @@ class MayCollect:
 
     def named(self, collector: str) -> str:
         """The name on the list that a collector's is, however it is written; empty where it is not on it."""
-        key = search_form(collector)
-        return next((name for name in self.names if search_form(name) == key), "")
+        key = spoken(collector)
+        return next((name for name in self.names if spoken(name) == key), "")
 
     def __str__(self) -> str:
         return ", ".join([*self.names, *self.described]) or "nobody is written down"
@@ -39,6 +45,6 @@ def may_collect(order: Order, *, brought: bool = False) -> MayCollect:
     named = [entry for entry in entries if entry and entry.split()[0].lower() not in NO_NAME]
     names: dict[str, str] = {}
     for name in [*([order.hunter.name] if order.hunter else []), *takers, *named]:
-        names.setdefault(search_form(name), name)
+        names.setdefault(spoken(name), name)
     described = [entry for entry in entries if entry and entry not in named]
     return MayCollect(tuple(names.values()), tuple(dict.fromkeys(described)))

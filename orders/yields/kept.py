@@ -68,7 +68,7 @@ class Besides:
     def of(self, kept: Mapping[Owner, list[Any]], found: Yield) -> list[Any]:
         """What was kept for these animals, and for their order where they were put together."""
         keys = [(animal.pk, None) for animal in found.animals]
-        owners = [*keys, (None, found.order.pk)] if found.together else keys
+        owners = [*keys, (None, found.order.pk)] if found.pooled else keys
         return [each for owner in owners for each in kept.get(owner, ())]
 
 

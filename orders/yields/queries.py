@@ -49,6 +49,7 @@ class Yield:
     spans: tuple[Span, ...]
     gaps: tuple[Gap, ...]
     hung_days: int = 0
+    pooled: bool = False
     no_range: str = ""
     parts: tuple[Part, ...] = ()
 
@@ -148,6 +149,7 @@ def _yield(parts: list[Part], together: Facts | None, figures: Figures, taught: 
         spans=found,
         gaps=tuple(_gap(account, span, _drying_bp(constants, parts, taught)) for span in closed),
         hung_days=_hung_days(parts),
+        pooled=together is not None,
         parts=tuple(parts),
     )
 

@@ -42,7 +42,8 @@
       return say(form, "The shop’s computer did not answer. Nothing typed is lost: send it again.");
     }
     const next = answer.headers.get("X-Goes-To");
-    if (next) return leaving || goTo(next);
+    // Somebody has gone on already, and this page ends before that; or it was a download, and this page is still here.
+    if (next) return leaving ? setTimeout(goTo, 1500, next) : goTo(next);
     busy.remove("sending");
     const page = new DOMParser().parseFromString(text, "text/html");
     if (answer.ok || answer.status === 422) return show(page, address);

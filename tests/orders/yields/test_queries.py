@@ -283,7 +283,8 @@ def test_another_animal_of_the_order_is_not_in_the_pool(scenario: Scenario, by: 
     found = yield_of(animals[0])
     assert found.finished
     assert {animal.pk for animal in found.animals} == {animal.pk for animal in animals}
-    assert not yield_of(fresh(other)).together
+    assert found.pooled
+    assert not yield_of(fresh(other)).pooled
 
 
 def test_organs_and_bones_are_not_counted_as_boneless_meat(scenario: Scenario, by: Stations) -> None:
